@@ -1,0 +1,1 @@
+"""Material in and out: the one door to image and video libraries."""

@@ -1,0 +1,80 @@
+"""Files written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from emulate.errors import OutputError
+
+
+@contextmanager
+def whole_file(path: str | os.PathLike[str]) -> Iterator[Path]:
+    """A scratch path beside `path`, moved onto it when the block ends well, removed when not.
+
+    The scratch name keeps the suffix, so that writers which choose a format by it still do.
+    Raises OutputError when the folder is missing, read-only or full.
+    """
+    target = Path(path)
+    scratch = _scratch(target)
+    try:
+        yield scratch
+        _sync(scratch)
+        scratch.replace(target)
+    except OSError as error:
+        raise OutputError(f"{target}: cannot be written ({error.strerror or error})") from error
+    finally:
+        with suppress(OSError):
+            scratch.unlink()
+
+
+def write_text(path: str | os.PathLike[str], text: str) -> Path:
+    """`text` as UTF-8 with plain line ends, whole or not at all."""
+    with whole_file(path) as scratch:
+        scratch.write_text(text, encoding="utf-8", newline="\n")
+    return Path(path)
+
+
+def write_bytes(path: str | os.PathLike[str], data: bytes) -> Path:
+    """`data`, whole or not at all."""
+    with whole_file(path) as scratch:
+        scratch.write_bytes(data)
+    return Path(path)
+
+
+def folder(path: str | os.PathLike[str]) -> Path:
+    """An existing or new folder. Raises OutputError when it cannot be one."""
+    try:
+        Path(path).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = error.strerror or error
+        raise OutputError(f"{path}: cannot be made a folder ({reason})") from error
+    return Path(path)
+
+
+def _scratch(target: Path) -> Path:
+    try:
+        handle, name = tempfile.mkstemp(
+            prefix=f".{target.stem[:40]}.", suffix=target.suffix, dir=target.parent
+        )
+    except OSError as error:
+        reason = error.strerror or error
+        raise OutputError(f"{target}: cannot be written ({reason})") from error
+    os.close(handle)
+    scratch = Path(name)
+    scratch.chmod(0o666 & ~_umask())
+    return scratch
+
+
+def _sync(path: Path) -> None:
+    with path.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,1 @@
+"""The panel on file: one physical effect a file, put together in panel.py."""
