@@ -14,7 +14,7 @@ from emulate.transfer import Transfer
 from emulate.values import Codes, Pixels, Value, locked
 
 Gamut = Literal["bt2020", "p3", "bt709"]
-Matrix = Literal["rgb", "bt2020", "bt709"]
+Matrix = Literal["rgb", "bt2020", "bt709", "bt601"]
 Siting = Literal["left", "topleft", "centre"]
 
 

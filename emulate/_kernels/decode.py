@@ -1,0 +1,91 @@
+"""Code values to light, pixel by pixel."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from numba import njit, prange
+from numpy.typing import NDArray
+
+Array = NDArray[Any]
+
+
+@njit(cache=True, nogil=True)
+def _tap(index: int, step: int, offset: float, last: int) -> tuple[int, int, float]:
+    """The two samples around a luma position, and the weight of the second."""
+    at = (index - offset) / step
+    low = math.floor(at)
+    weight = at - low
+    first = min(max(int(low), 0), last)
+    second = min(max(int(low) + 1, 0), last)
+    return first, second, weight
+
+
+@njit(cache=True, nogil=True)
+def _read(table: Array, at: float) -> float:
+    """`table` at a fractional index, held at both ends; the entry itself at a whole one."""
+    last = table.shape[0] - 1
+    if at <= 0.0:
+        return float(table[0])
+    if at >= last:
+        return float(table[last])
+    low = int(at)
+    start = float(table[low])
+    return start + (at - low) * (float(table[low + 1]) - start)
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def light_from_codes(
+    first: Array,
+    second: Array,
+    third: Array,
+    table: Array,
+    mix: Array,
+    base: Array,
+    gamut: Array,
+    offsets: Array,
+    out: Array,
+) -> None:
+    """Planes (h, w) and two perhaps subsampled ones to linear light out (h, w, 3) float32.
+
+    Index into `table` of channel c: mix[c] @ (codes − base); bilinear between chroma samples whose
+    first lies offsets (rows, columns) from the first luma sample; then gamut (3, 3), negative to 0.
+    """
+    height, width = first.shape
+    step_y = 1 if second.shape[0] == height else 2
+    step_x = 1 if second.shape[1] == width else 2
+    last_y, last_x = second.shape[0] - 1, second.shape[1] - 1
+    off_y = offsets[0] if step_y == 2 else 0.0
+    off_x = offsets[1] if step_x == 2 else 0.0
+    for y in prange(height):
+        top, low, down = _tap(y, step_y, off_y, last_y)
+        for x in range(width):
+            left, right, over = _tap(x, step_x, off_x, last_x)
+            a = float(first[y, x]) - base[0]
+            b = (1.0 - over) * (
+                (1.0 - down) * second[top, left] + down * second[low, left]
+            ) + over * ((1.0 - down) * second[top, right] + down * second[low, right])
+            c = (1.0 - over) * (
+                (1.0 - down) * third[top, left] + down * third[low, left]
+            ) + over * ((1.0 - down) * third[top, right] + down * third[low, right])
+            b -= base[1]
+            c -= base[2]
+            r = _read(table, mix[0, 0] * a + mix[0, 1] * b + mix[0, 2] * c)
+            g = _read(table, mix[1, 0] * a + mix[1, 1] * b + mix[1, 2] * c)
+            v = _read(table, mix[2, 0] * a + mix[2, 1] * b + mix[2, 2] * c)
+            for k in range(3):
+                out[y, x, k] = max(gamut[k, 0] * r + gamut[k, 1] * g + gamut[k, 2] * v, 0.0)
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def hlg_ootf(weights: Array, exponent: float, peak: float, out: Array) -> None:
+    """HLG scene light 0..1 to display light [cd/m²], in place: out (h, w, 3) float32."""
+    for y in prange(out.shape[0]):
+        for x in range(out.shape[1]):
+            luminance = (
+                weights[0] * out[y, x, 0] + weights[1] * out[y, x, 1] + weights[2] * out[y, x, 2]
+            )
+            gain = peak * luminance**exponent if luminance > 0.0 else 0.0
+            for k in range(3):
+                out[y, x, k] = gain * out[y, x, k]

@@ -1,0 +1,183 @@
+"""What a caller or a file says of its code values, and what is assumed where neither does."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass, replace
+from typing import Any, get_args
+
+from emulate.errors import Caveat, RequestError
+from emulate.frames.frame import Encoding, Gamut, Matrix, Siting
+from emulate.transfer import SDR_WHITE, Transfer
+
+Chromaticities = tuple[tuple[float, float], ...]
+
+HLG_PEAK = 1000.0  # cd/m², nominal peak of the reference display, ITU-R BT.2100-2 table 5
+
+
+@dataclass(frozen=True)
+class Said:
+    """Everything a caller may say that a file does not; None where nothing is said.
+
+    scale [cd/m²]: what 1.0 of a linear file stands for. absolute: 1.0 is 1 cd/m².
+    transfer: pq, hlg, sdr or linear. gamut: bt2020, p3, bt709, or xy of red, green, blue and, where
+    it is not D65, white. matrix: rgb, bt2020, bt709 or bt601. full_range: of the code values.
+    siting of subsampled chroma: left, topleft or centre. hlg_peak [cd/m²]: nominal peak.
+    sdr_white [cd/m²]: light of 100 % SDR.
+
+    Raises RequestError for a value that is none of these.
+    """
+
+    scale: float | None = None
+    absolute: bool | None = None
+    transfer: Transfer | None = None
+    gamut: Gamut | Chromaticities | None = None
+    matrix: Matrix | None = None
+    full_range: bool | None = None
+    siting: Siting | None = None
+    hlg_peak: float | None = None
+    sdr_white: float | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("scale", "hlg_peak", "sdr_white"):
+            _check_light(name, getattr(self, name))
+        for name, kind in (("transfer", Transfer), ("matrix", Matrix), ("siting", Siting)):
+            _check_word(name, getattr(self, name), get_args(kind))
+        _check_gamut(self.gamut)
+        if self.absolute and self.scale not in (None, 1.0):
+            raise RequestError(f"scale {self.scale:g} and absolute: say one of them")
+
+
+_NOUNS = {
+    "scale": "the light of 1.0",
+    "absolute": "whether its light is absolute",
+    "transfer": "its transfer function",
+    "gamut": "its primaries",
+    "matrix": "its colour matrix",
+    "full_range": "its code range",
+    "siting": "where its chroma is sited",
+    "hlg_peak": "the peak of its display",
+    "sdr_white": "the light of SDR white",
+}
+
+_ASSUMED_OF_TRANSFER = {
+    "pq": Said(),
+    "hlg": Said(hlg_peak=HLG_PEAK),
+    "sdr": Said(sdr_white=SDR_WHITE),
+    "linear": Said(scale=SDR_WHITE),
+}
+
+
+def settle(
+    about: str, file: Said, caller: Said, assumed: Said, bits: int = 0
+) -> tuple[Encoding, tuple[Caveat, ...]]:
+    """How light was written down: the caller's word, else the file's, else what is assumed.
+
+    A contradiction and every assumption becomes a caveat. `assumed` must hold a transfer function;
+    what it leaves out is not asked (a linear file has no code range). bits: of the code values.
+    """
+    transfer = caller.transfer or file.transfer or assumed.transfer
+    if transfer is None:
+        raise TypeError("a transfer function must be assumed")
+    assumed = _merged(assumed, _ASSUMED_OF_TRANSFER[transfer])
+    file, caller = _with_scale(file), _with_scale(caller)
+    caveats = _contradictions(about, file, caller) + _assumptions(about, file, caller, assumed)
+    told = _merged(_merged(caller, file), assumed)
+    return _encoding(told, bits), caveats
+
+
+def _encoding(told: Said, bits: int) -> Encoding:
+    scales = {"pq": 0.0, "hlg": told.hlg_peak, "sdr": told.sdr_white, "linear": told.scale}
+    transfer = told.transfer or "linear"
+    return Encoding(
+        transfer=transfer,
+        gamut=told.gamut or "bt2020",
+        matrix=told.matrix or "rgb",
+        full_range=told.full_range is not False,
+        bits=bits,
+        siting=told.siting or "left",
+        scale=float(scales[transfer] or 0.0),
+    )
+
+
+def _with_scale(said: Said) -> Said:
+    return replace(said, scale=1.0, absolute=None) if said.absolute else said
+
+
+def _merged(first: Said, second: Said) -> Said:
+    """What `first` says, and where it says nothing, what `second` does."""
+    spoken = {name: value for name, value in asdict(first).items() if value is not None}
+    return replace(second, **spoken)
+
+
+def _contradictions(about: str, file: Said, caller: Said) -> tuple[Caveat, ...]:
+    said = asdict(caller)
+    return tuple(
+        Caveat(
+            about,
+            f"the file says {_shown(name, value)}, you say {_shown(name, said[name])}; "
+            "yours is used",
+        )
+        for name, value in asdict(file).items()
+        if None not in (value, said[name]) and value != said[name]
+    )
+
+
+def _assumptions(about: str, file: Said, caller: Said, assumed: Said) -> tuple[Caveat, ...]:
+    known = asdict(_merged(caller, file))
+    return tuple(
+        Caveat(about, f"nothing says {_NOUNS[name]}; {_shown(name, value)} is assumed")
+        for name, value in asdict(assumed).items()
+        if value is not None and known[name] is None
+    )
+
+
+def _shown(name: str, value: Any) -> str:
+    if name in ("scale", "hlg_peak", "sdr_white"):
+        return f"{value:g} cd/m²"
+    if name == "full_range":
+        return "full range" if value else "narrow range"
+    if name == "gamut" and not isinstance(value, str):
+        return "primaries " + " ".join(f"({x:g}, {y:g})" for x, y in value)
+    return f"{name} {value}"
+
+
+def _check_light(name: str, value: float | None) -> None:
+    if value is not None and not (math.isfinite(value) and value > 0):
+        raise RequestError(f"{name} {value:g}; accepted is light above 0 cd/m²")
+
+
+def _check_word(name: str, value: str | None, accepted: tuple[str, ...]) -> None:
+    if value is not None and value not in accepted:
+        raise RequestError(f"{name} {value!r}; accepted are {', '.join(accepted)}")
+
+
+def _check_gamut(gamut: Gamut | Chromaticities | None) -> None:
+    if gamut is None or gamut in get_args(Gamut):
+        return
+    if isinstance(gamut, str) or not is_gamut(gamut):
+        raise RequestError(
+            f"gamut {gamut!r}; accepted are {', '.join(get_args(Gamut))}, or xy of red, green, "
+            "blue and, where it is not D65, white"
+        )
+
+
+def is_gamut(points: Chromaticities) -> bool:
+    """Whether xy of red, green, blue and perhaps white span a triangle with the white inside."""
+    if len(points) not in (3, 4) or any(len(xy) != 2 for xy in points):
+        return False
+    if not all(math.isfinite(v) and abs(v) < 10 for xy in points for v in xy):
+        return False
+    if any(y == 0 for _, y in points):
+        return False
+    red, green, blue = points[:3]
+    area = _turn(red, green, blue)
+    white = points[3] if len(points) == 4 else tuple(sum(v) / 3 for v in zip(*points, strict=True))
+    shares = [
+        _turn(a, b, (white[0], white[1])) for a, b in ((red, green), (green, blue), (blue, red))
+    ]
+    return abs(area) > 1e-6 and all(share * area > 0 for share in shares)
+
+
+def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
