@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Callable
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -65,13 +66,13 @@ def light_from_planes(picture: CodePicture) -> Pixels:
 def _light_table(transfer: str, scale: float, steps: int) -> Pixels:
     """Light [cd/m²] (scene light for hlg) of the signals 0, 1/steps … 1, float32."""
     signal = np.arange(steps + 1) / steps
-    makers = {
+    makers: dict[str, Callable[[Numbers], Numbers]] = {
         "pq": light_from_pq,
         "hlg": scene_from_hlg,
-        "sdr": lambda e: light_from_sdr(e, scale),
-        "linear": lambda e: scale * e,
+        "sdr": partial(light_from_sdr, white=scale),
+        "linear": partial(np.multiply, scale),
     }
-    return locked(np.asarray(makers[transfer](signal)).astype(np.float32))
+    return locked(makers[transfer](signal).astype(np.float32))
 
 
 def _luma_steps(encoding: Encoding) -> int:
