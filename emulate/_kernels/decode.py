@@ -89,3 +89,53 @@ def hlg_ootf(weights: Array, exponent: float, peak: float, out: Array) -> None:
             gain = peak * luminance**exponent if luminance > 0.0 else 0.0
             for k in range(3):
                 out[y, x, k] = gain * out[y, x, k]
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def light_from_linear(values: Array, mix: Array, negative: Array, worst: Array, out: Array) -> None:
+    """Linear values (h, w, 3) to light: out = mix (3, 3) @ values, negative light to 0.
+
+    negative (h,) int64: pixels of the row where light was below 0; worst (h,): its lowest light.
+    A NaN or an infinity stays in `out` (a NaN as one, −∞ as one too) to be found by the caller.
+    """
+    for y in prange(out.shape[0]):
+        count = 0
+        lowest = 0.0
+        for x in range(out.shape[1]):
+            r, g, b = float(values[y, x, 0]), float(values[y, x, 1]), float(values[y, x, 2])
+            below = False
+            for k in range(3):
+                light = mix[k, 0] * r + mix[k, 1] * g + mix[k, 2] * b
+                if light < 0.0:
+                    below = True
+                    lowest = min(lowest, light)
+                    light = 0.0 if light > -math.inf else math.nan
+                out[y, x, k] = light
+            count += below
+        negative[y] = count
+        worst[y] = lowest
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def light_from_signals(signals: Array, table: Array, gamut: Array, out: Array) -> None:
+    """R′G′B′ signals 0..1 (h, w, 3) through a table of light over 0..1, then gamut (3, 3)."""
+    last = table.shape[0] - 1
+    for y in prange(out.shape[0]):
+        for x in range(out.shape[1]):
+            r = _read(table, signals[y, x, 0] * last)
+            g = _read(table, signals[y, x, 1] * last)
+            v = _read(table, signals[y, x, 2] * last)
+            for k in range(3):
+                out[y, x, k] = max(gamut[k, 0] * r + gamut[k, 1] * g + gamut[k, 2] * v, 0.0)
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def first_non_finite(values: Array, out: Array) -> None:
+    """First flat index of a NaN or infinity in each row of values (h, w, c), else −1: (h,)."""
+    width, channels = values.shape[1], values.shape[2]
+    for y in prange(values.shape[0]):
+        found = -1
+        for i in range(width * channels):
+            if found < 0 and not math.isfinite(values[y, i // channels, i % channels]):
+                found = i
+        out[y] = found

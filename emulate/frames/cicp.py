@@ -6,7 +6,8 @@ from typing import Any
 
 from emulate.errors import Caveat
 from emulate.frames.frame import Gamut, Matrix
-from emulate.frames.said import Chromaticities, Said
+from emulate.frames.gamut import Chromaticities
+from emulate.frames.said import Said
 from emulate.transfer import Transfer
 
 UNSPECIFIED = 2  # in each of the three tables

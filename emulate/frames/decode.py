@@ -29,7 +29,7 @@ _SITING = {  # rows, columns from the first luma sample to the first chroma samp
     "centre": (0.5, 0.5),  # as above, type 1
     "topleft": (0.0, 0.0),  # as above, type 2
 }
-_TABLE_STEPS = 65536  # fine enough that linear interpolation is below float32 rounding above black
+TABLE_STEPS = 65536  # fine enough that linear interpolation is below float32 rounding above black
 
 
 def light_from_planes(picture: CodePicture) -> Pixels:
@@ -40,30 +40,37 @@ def light_from_planes(picture: CodePicture) -> Pixels:
     the light of the printed transfer function rounded to float32, between codes linear
     interpolation over about 65 000 steps. Raises MaterialError where planes do not fit together.
     """
-    from emulate._kernels.decode import hlg_ootf, light_from_codes
+    from emulate._kernels.decode import light_from_codes
 
     encoding = picture.encoding
     _check_planes(picture)
     out = np.empty((*picture.shape, 3), np.float32)
-    fineness = max(1, round(_TABLE_STEPS / _luma_steps(encoding)))
+    fineness = max(1, round(TABLE_STEPS / _luma_steps(encoding)))
     light_from_codes(
         picture.first,
         picture.second,
         picture.third,
-        _light_table(encoding.transfer, encoding.scale, _luma_steps(encoding) * fineness),
+        light_table(encoding.transfer, encoding.scale, _luma_steps(encoding) * fineness),
         fineness * _unmixing(encoding),
         _base(encoding),
         bt2020_matrix(encoding.gamut),
         np.array(_SITING[encoding.siting]),
         out,
     )
+    return with_ootf(out, encoding)
+
+
+def with_ootf(light: Pixels, encoding: Encoding) -> Pixels:
+    """Display light of HLG scene light, in place; every other light as it is. BT.2100-2 table 5."""
+    from emulate._kernels.decode import hlg_ootf
+
     if encoding.transfer == "hlg":
-        hlg_ootf(LUMINANCE_2020, hlg_gamma(encoding.scale) - 1, encoding.scale, out)
-    return out
+        hlg_ootf(LUMINANCE_2020, hlg_gamma(encoding.scale) - 1, encoding.scale, light)
+    return light
 
 
 @lru_cache(maxsize=16)
-def _light_table(transfer: str, scale: float, steps: int) -> Pixels:
+def light_table(transfer: str, scale: float, steps: int) -> Pixels:
     """Light [cd/m²] (scene light for hlg) of the signals 0, 1/steps … 1, float32."""
     signal = np.arange(steps + 1) / steps
     makers: dict[str, Callable[[Numbers], Numbers]] = {

@@ -8,11 +8,30 @@ from typing import Any, get_args
 
 from emulate.errors import Caveat, RequestError
 from emulate.frames.frame import Encoding, Gamut, Matrix, Siting
+from emulate.frames.gamut import Chromaticities, is_gamut
 from emulate.transfer import SDR_WHITE, Transfer
 
-Chromaticities = tuple[tuple[float, float], ...]
-
 HLG_PEAK = 1000.0  # cd/m², nominal peak of the reference display, ITU-R BT.2100-2 table 5
+
+
+def _check_light(name: str, value: float | None) -> None:
+    if value is not None and not (math.isfinite(value) and value > 0):
+        raise RequestError(f"{name} {value:g}; accepted is light above 0 cd/m²")
+
+
+def _check_word(name: str, value: str | None, accepted: tuple[str, ...]) -> None:
+    if value is not None and value not in accepted:
+        raise RequestError(f"{name} {value!r}; accepted are {', '.join(accepted)}")
+
+
+def _check_gamut(gamut: Gamut | Chromaticities | None) -> None:
+    if gamut is None or gamut in get_args(Gamut):
+        return
+    if isinstance(gamut, str) or not is_gamut(gamut):
+        raise RequestError(
+            f"gamut {gamut!r}; accepted are {', '.join(get_args(Gamut))}, or xy of red, green, "
+            "blue and, where it is not D65, white"
+        )
 
 
 @dataclass(frozen=True)
@@ -81,7 +100,11 @@ def settle(
         raise TypeError("a transfer function must be assumed")
     assumed = _merged(assumed, _ASSUMED_OF_TRANSFER[transfer])
     file, caller = _with_scale(file), _with_scale(caller)
-    caveats = _contradictions(about, file, caller) + _assumptions(about, file, caller, assumed)
+    caveats = (
+        _contradictions(about, file, caller)
+        + _idle(about, caller, transfer)
+        + _assumptions(about, file, caller, assumed)
+    )
     told = _merged(_merged(caller, file), assumed)
     return _encoding(told, bits), caveats
 
@@ -123,6 +146,16 @@ def _contradictions(about: str, file: Said, caller: Said) -> tuple[Caveat, ...]:
     )
 
 
+def _idle(about: str, caller: Said, transfer: str) -> tuple[Caveat, ...]:
+    """What the caller says of the light of another transfer function than this one."""
+    owners = {"scale": "linear", "hlg_peak": "hlg", "sdr_white": "sdr"}
+    return tuple(
+        Caveat(about, f"you say {name} {getattr(caller, name):g}; it has no meaning for {transfer}")
+        for name, owner in owners.items()
+        if owner != transfer and getattr(caller, name) is not None
+    )
+
+
 def _assumptions(about: str, file: Said, caller: Said, assumed: Said) -> tuple[Caveat, ...]:
     known = asdict(_merged(caller, file))
     return tuple(
@@ -140,44 +173,3 @@ def _shown(name: str, value: Any) -> str:
     if name == "gamut" and not isinstance(value, str):
         return "primaries " + " ".join(f"({x:g}, {y:g})" for x, y in value)
     return f"{name} {value}"
-
-
-def _check_light(name: str, value: float | None) -> None:
-    if value is not None and not (math.isfinite(value) and value > 0):
-        raise RequestError(f"{name} {value:g}; accepted is light above 0 cd/m²")
-
-
-def _check_word(name: str, value: str | None, accepted: tuple[str, ...]) -> None:
-    if value is not None and value not in accepted:
-        raise RequestError(f"{name} {value!r}; accepted are {', '.join(accepted)}")
-
-
-def _check_gamut(gamut: Gamut | Chromaticities | None) -> None:
-    if gamut is None or gamut in get_args(Gamut):
-        return
-    if isinstance(gamut, str) or not is_gamut(gamut):
-        raise RequestError(
-            f"gamut {gamut!r}; accepted are {', '.join(get_args(Gamut))}, or xy of red, green, "
-            "blue and, where it is not D65, white"
-        )
-
-
-def is_gamut(points: Chromaticities) -> bool:
-    """Whether xy of red, green, blue and perhaps white span a triangle with the white inside."""
-    if len(points) not in (3, 4) or any(len(xy) != 2 for xy in points):
-        return False
-    if not all(math.isfinite(v) and abs(v) < 10 for xy in points for v in xy):
-        return False
-    if any(y == 0 for _, y in points):
-        return False
-    red, green, blue = points[:3]
-    area = _turn(red, green, blue)
-    white = points[3] if len(points) == 4 else tuple(sum(v) / 3 for v in zip(*points, strict=True))
-    shares = [
-        _turn(a, b, (white[0], white[1])) for a, b in ((red, green), (green, blue), (blue, red))
-    ]
-    return abs(area) > 1e-6 and all(share * area > 0 for share in shares)
-
-
-def _turn(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> float:
-    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
