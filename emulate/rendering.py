@@ -3,25 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntFlag
 
 import numpy as np
 from numpy.typing import NDArray
 
 from emulate.errors import Caveat
+from emulate.panel.cause import Cause as Cause
 from emulate.panel.panel import Panel
 from emulate.values import Numbers, Pixels, Value
-
-
-class Cause(IntFlag):
-    """Why a pixel is not what it was asked to be: bits of `Rendering.why`."""
-
-    CURVE_HIGH = 1  # dPQ⁻¹(T)/dE < 0.05 at this pixel, on the upper side
-    CURVE_LOW = 2  # the same at the low end
-    GAMUT = 4  # §4 clipped a channel (below 0 or above L_open)
-    ZONE = 8  # p_c > B in some channel: the zone gives too little light
-    FLOOR = 16  # t = 1/CR in some channel
-    ALL_FLOOR = 32  # t = 1/CR in every channel
 
 
 @dataclass(frozen=True, eq=False)

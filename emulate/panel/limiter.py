@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+
+from emulate.panel.pace import moved
 from emulate.values import Numbers, Value, numbers
 
 Acts = Literal["dims", "clips"]
@@ -19,3 +22,18 @@ class Limiter(Value):
     acts: Acts = "dims"
     attack_s: float = 0.0
     decay_s: float = 0.0
+
+    def target(self, load: float) -> float:
+        """Gain [K(load)] once settled: a monotone cubic through the points, held at its ends."""
+        from scipy.interpolate import PchipInterpolator
+
+        within = np.clip(load, self.load[0], self.load[-1])
+        return float(PchipInterpolator(self.load, self.gain)(within))
+
+    def moved(self, gain: float, target: float, since_s: float) -> float:
+        """Gain since_s later, on its way to target."""
+        return float(moved(gain, target, since_s, self.attack_s, self.decay_s))
+
+    def unknown(self, gain: float) -> float:
+        """The part of the gain that the cell does not know of, and so does not make up for."""
+        return {"dims": gain, "clips": 1.0}[self.acts]
