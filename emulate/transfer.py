@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from emulate.values import Numbers
+from emulate.values import Numbers, numbers
 
 PQ_M1 = 2610 / 16384  # SMPTE ST 2084:2014, 5.2; ITU-R BT.2100-2 table 4
 PQ_M2 = 2523 / 4096 * 128  # as above
@@ -19,6 +19,7 @@ PQ_C1 = 3424 / 4096  # as above
 PQ_C2 = 2413 / 4096 * 32  # as above
 PQ_C3 = 2392 / 4096 * 32  # as above
 PQ_PEAK = 10000.0  # cd/m², as above
+PQ_CONSTANTS = numbers([PQ_M1, PQ_M2, PQ_C1, PQ_C2, PQ_C3, PQ_PEAK])  # as kernels take them
 
 HLG_A = 0.17883277  # ITU-R BT.2100-2 table 5
 HLG_B = 1 - 4 * HLG_A  # as above

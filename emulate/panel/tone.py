@@ -5,10 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from emulate.values import Numbers, Value
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from emulate.panel.curves import FLAT, Curve, measured
+from emulate.transfer import LUMINANCE_2020, PQ_CONSTANTS, light_from_pq, pq_from_light
+from emulate.values import Numbers, Pixels, Value, numbers
 
 ActsOn = Literal["max_rgb", "per_channel", "luminance"]
 Follows = Literal["fixed", "by_metadata", "by_frame"]
+
+CURVE_HIGH = 1  # bit of rendering.Cause
+CURVE_LOW = 2  # as above
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,6 +30,16 @@ class ToneReading(Value):
     signal: Numbers
     light: Numbers
 
+    def curve(self) -> Curve:
+        """The curve through the readings."""
+        return measured(self.signal, self.light, self.text)
+
+    @property
+    def text(self) -> str:
+        """What the curve is called in tables and captions."""
+        kept = f" with {self.mastering_peak:g} cd/m² content" if self.mastering_peak else ""
+        return f"measured{kept}"
+
 
 @dataclass(frozen=True, eq=False)
 class Tone(Value):
@@ -30,3 +48,55 @@ class Tone(Value):
     acts_on: ActsOn = "max_rgb"
     policy: Follows = "fixed"
     curves: tuple[ToneReading, ...] = ()
+
+
+def toned(
+    light: Pixels, curve: Curve, acts_on: ActsOn = "max_rgb"
+) -> tuple[Pixels, NDArray[np.uint8]]:
+    """Asked light (h, w, 3) [cd/m²] in BT.2020, and why (h, w) uint8: CURVE_HIGH, CURVE_LOW.
+
+    max_rgb: rgb·T(M)/M with M = max(rgb). per_channel: T(c). luminance: rgb·T(Y)/Y, where a channel
+    may come out above the panel's peak. Black stays black. A pixel is flagged where the curve's
+    slope on the PQ scale is below 0.05: HIGH in the upper half of the curve's range of V, where
+    flat tops lie, LOW in the lower half; by channel, if any channel is. Light beyond 10 000 cd/m²,
+    where the signal ends, counts as a flat top.
+    """
+    from emulate._kernels import tone as kernels
+
+    out = np.empty_like(light)
+    why = np.zeros(light.shape[:2], dtype=np.uint8)
+    sides = np.array([FLAT, curve.upper_side, CURVE_HIGH, CURVE_LOW])
+    lights = light_from_pq(curve.edges)
+    table = (curve.edges, lights, curve.offsets, PQ_CONSTANTS, sides)
+    if acts_on == "max_rgb":
+        kernels.tone_by_maximum(light, *table, out, why)
+    elif acts_on == "per_channel":
+        kernels.tone_by_channel(light, *table, out, why)
+    else:
+        kernels.tone_by_luminance(light, *table, LUMINANCE_2020, out, why)
+    return out, why
+
+
+def tone_reading(
+    signal: ArrayLike, light: ArrayLike, mastering_peak: float = 0.0
+) -> tuple[ToneReading, Numbers]:
+    """A curve from raw readings (n,) in any order, and the spread of its repeats [cd/m²].
+
+    Readings of one signal are averaged; the spread is their standard deviation, NaN for a single
+    one. Where noise breaks the order, isotonic regression on the PQ scale, weighted by count,
+    restores it.
+    """
+    from scipy.optimize import isotonic_regression
+
+    levels, index, counts = np.unique(
+        np.asarray(signal, dtype=np.float64), return_inverse=True, return_counts=True
+    )
+    values = np.asarray(light, dtype=np.float64)
+    means = np.bincount(index, values) / counts
+    squares = np.bincount(index, (values - means[index]) ** 2)
+    with np.errstate(invalid="ignore"):
+        spread = np.sqrt(squares / np.where(counts > 1, counts - 1, np.nan))
+    ordered = isotonic_regression(pq_from_light(means), weights=counts).x
+    kept = np.where(np.isclose(ordered, pq_from_light(means), rtol=0, atol=1e-12), means, 0.0)
+    rising = np.where(kept > 0, kept, light_from_pq(ordered))
+    return ToneReading(mastering_peak, numbers(levels), numbers(rising)), numbers(spread)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from emulate.values import Numbers, Value, numbers
+import numpy as np
+
+from emulate.transfer import PQ_CONSTANTS, pq_from_light
+from emulate.values import Numbers, Pixels, Value, numbers
 
 
 @dataclass(frozen=True, eq=False)
@@ -15,3 +18,17 @@ class Tracking(Value):
     red: Numbers = field(default_factory=lambda: numbers([1.0]))
     green: Numbers = field(default_factory=lambda: numbers([1.0]))
     blue: Numbers = field(default_factory=lambda: numbers([1.0]))
+
+
+def tracked(light: Pixels, tracking: Tracking, out: Pixels | None = None) -> Pixels:
+    """Emitted panel channels (h, w, 3) [cd/m²] times q_c at their own level.
+
+    q_c is linear in PQ⁻¹(level) between readings and held outside. `out` may be `light`.
+    """
+    from emulate._kernels import colour as kernels
+
+    emitted = np.empty_like(light) if out is None else out
+    shares = np.stack([tracking.red, tracking.green, tracking.blue])
+    signals = pq_from_light(tracking.level)
+    kernels.tracked(light, tracking.level, signals, shares, PQ_CONSTANTS, emitted)
+    return emitted
