@@ -1,0 +1,1 @@
+"""Patterns to put on screen, one family a file; plan.py puts them in order."""
