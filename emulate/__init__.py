@@ -7,13 +7,21 @@ if TYPE_CHECKING:
     from emulate.errors import Caveat as Caveat
     from emulate.errors import EmulateError as EmulateError
     from emulate.frames.frame import Frame as Frame
+    from emulate.rendering import Cause as Cause
+    from emulate.rendering import Rendering as Rendering
+    from emulate.rendering import State as State
+    from emulate.rendering import render as render
     from emulate.sight import Viewer as Viewer
 
 _ROOMS = {
+    "Cause": "emulate.rendering",
     "Caveat": "emulate.errors",
     "EmulateError": "emulate.errors",
     "Frame": "emulate.frames.frame",
+    "Rendering": "emulate.rendering",
+    "State": "emulate.rendering",
     "Viewer": "emulate.sight",
+    "render": "emulate.rendering",
 }
 
 __all__ = sorted(_ROOMS)

@@ -107,3 +107,8 @@ def _with_axis(cell: Cell, angles: Angles) -> tuple[Numbers, Numbers, Numbers]:
 def _doubts(off: float, last: float) -> tuple[Caveat, ...]:
     text = f"seen from {off:g}°, read only to {last:g}°: the reading at {last:g}° is held"
     return (Caveat("angle", text),) if off > last else ()
+
+
+def turned(light: Pixels, view: View, out: Pixels | None = None) -> Pixels:
+    """Light (h, w, 3) as it leaves towards the viewer. `out` may be `light`."""
+    return np.multiply(light, np.float32(view.gain), out=out)
