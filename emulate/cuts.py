@@ -20,8 +20,8 @@ ROWS, COLUMNS = 18, 32  # cells of a signature: 120 px squares at 4K, blind to g
 SAMPLED_ROWS = 270  # about so many rows are looked at, every n-th pixel: 5 ms at 4K
 BLACK = 0.08  # PQ, about 0.2 cd/m²: a frame darker than this everywhere has no scene to leave
 DIFFERENT = 0.04  # PQ, 29 visible steps: more than grain and compression do to a cell's mean
-CHANGED = 0.4  # share of cells that differ by more: above every pan and flash we tried
-ALIKE = 0.7  # correlation of what is where: a scene keeps more than this, two scenes rarely do
+CHANGED = 0.4  # share of cells that differ by more: hand-held frames reach 0.19, a pan of 5 % 0.35
+ALIKE = 0.8  # correlation of what is where: hand-held frames keep 0.87, slow pans 0.85, scenes 0.73
 
 
 def signature_of(frame: Frame) -> Numbers:
