@@ -37,12 +37,35 @@ class Encoding:
 
 
 @dataclass(frozen=True)
+class DynamicMetadata:
+    """What a stream says of one frame or scene: SMPTE ST 2094-40, first window.
+
+    max_scl: largest R, G, B [cd/m²]. average: mean of max(R, G, B) [cd/m²]. percentiles: (percent,
+    cd/m²) of max(R, G, B). bright_share: of the pixels that are bright. target_peak [cd/m²]: of
+    the display the curve is meant for. knee (x, y) and anchors 0..1: the curve, none where empty.
+    """
+
+    max_scl: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    average: float = 0.0
+    percentiles: tuple[tuple[int, float], ...] = ()
+    bright_share: float = 0.0
+    target_peak: float = 0.0
+    knee: tuple[float, float] | None = None
+    anchors: tuple[float, ...] = ()
+
+    @property
+    def scene_peak(self) -> float:
+        """Largest of the three channels [cd/m²]."""
+        return max(self.max_scl)
+
+
+@dataclass(frozen=True)
 class Metadata:
     """What the file claims of its content; 0 or None where it says nothing.
 
     mastering_peak, mastering_black [cd/m²], mastering_primaries (red, green, blue, white xy): SMPTE
-    ST 2086. max_cll, max_fall [cd/m²]: CTA-861.3. Validated on the way in: an impossible claim is
-    dropped and becomes a caveat of the frame.
+    ST 2086. max_cll, max_fall [cd/m²]: CTA-861.3. dynamic: of this frame alone. Validated on the
+    way in: an impossible claim is dropped and becomes a caveat of the frame.
     """
 
     mastering_peak: float = 0.0
@@ -50,6 +73,7 @@ class Metadata:
     mastering_primaries: tuple[tuple[float, float], ...] | None = None
     max_cll: float = 0.0
     max_fall: float = 0.0
+    dynamic: DynamicMetadata | None = None
 
 
 class Picture(Protocol):

@@ -1,0 +1,52 @@
+"""What a clip is read from: a video file or a folder of stills, whichever it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Protocol
+
+from emulate.errors import Caveat
+from emulate.frames.frame import Encoding, Frame, Metadata
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """From start_s to end_s [s] nothing could be read; `text` says why."""
+
+    start_s: float
+    end_s: float
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.start_s:.3f} to {self.end_s:.3f} s: {self.text}"
+
+
+class Source(Protocol):
+    """Frames by number, with what is known of all of them before they are read.
+
+    frames and duration_s are None where nothing says. time_of: when a frame is due [s]; index_of:
+    which is on show at a time. pictures: frames from a number on, and Damage where some are missing.
+    """
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def rate(self) -> Fraction: ...
+    @property
+    def frames(self) -> int | None: ...
+    @property
+    def duration_s(self) -> float | None: ...
+    @property
+    def shape(self) -> tuple[int, int]: ...
+    @property
+    def encoding(self) -> Encoding: ...
+    @property
+    def metadata(self) -> Metadata: ...
+    @property
+    def caveats(self) -> tuple[Caveat, ...]: ...
+
+    def time_of(self, index: int) -> float: ...
+    def index_of(self, time_s: float) -> int: ...
+    def pictures(self, start: int = 0) -> Iterator[Frame | Damage]: ...

@@ -1,0 +1,193 @@
+"""What a video stream says of itself: how its light is written down, when its frames are due."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from emulate.errors import Caveat
+from emulate.frames.cicp import said_by_cicp
+from emulate.frames.frame import Encoding, Siting
+from emulate.frames.planes import Planes
+from emulate.frames.said import Said, settle
+
+FALLBACK_RATE = Fraction(
+    24
+)  # frames a second where neither stream nor caller says; common practice
+
+_COLOUR = b"\x55\xb0"  # Matroska element Colour, RFC 9559 5.1.4.1.28.16
+_ACROSS, _DOWN = 0x55B7, 0x55B8  # ChromaSitingHorz and ChromaSitingVert, as above
+_SITINGS: dict[tuple[int, int], Siting] = {  # 1 collocated, 2 half way, as above
+    (1, 1): "topleft",
+    (1, 2): "left",
+    (2, 2): "centre",
+}
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """When frames are due: every 1/rate second, or at the listed time stamps.
+
+    start and times: in the stream's own ticks; tick [s]. rate: frames a second. An even stream has
+    no list; index and time then follow from the rate alone, and a lost frame keeps its number.
+    """
+
+    tick: Fraction
+    start: int
+    rate: Fraction
+    times: tuple[int, ...] | None = None
+
+    def index_at(self, stamp: int) -> int:
+        """Index of the frame due at `stamp`."""
+        if self.times is not None:
+            return bisect_left(self.times, stamp)
+        return round((stamp - self.start) * self.tick * self.rate)
+
+    def stamp_of(self, index: int) -> int | None:
+        """When frame `index` is due, or None where the list has no such frame."""
+        if self.times is not None:
+            return self.times[index] if 0 <= index < len(self.times) else None
+        return self.start + round(index / (self.rate * self.tick))
+
+    def seconds_of(self, index: int) -> float:
+        """When frame `index` is due [s]; of one past the list, a frame later than the last."""
+        if self.times is None:
+            return float(index / self.rate)
+        last = len(self.times) - 1
+        beyond = max(index - last, 0) / self.rate
+        return float((self.times[min(index, last)] - self.start) * self.tick + beyond)
+
+    def stamp_at(self, time_s: float) -> int:
+        return self.start + round(Fraction(time_s).limit_denominator(10**9) / self.tick)
+
+
+def encoding_of(
+    about: str, frame: Any, planes: Planes, siting: Siting | None, caller: Said
+) -> tuple[Encoding, tuple[Caveat, ...]]:
+    """How a decoded picture's light was written down, and what had to be assumed for it."""
+    ranges = {1: False, 2: True}  # AVCOL_RANGE_MPEG and _JPEG of libavutil/pixfmt.h
+    full = True if planes.is_full_range else ranges.get(int(frame.color_range))
+    matrix = 0 if planes.is_rgb else int(frame.colorspace)
+    told, caveats = said_by_cicp(
+        about, int(frame.color_primaries), int(frame.color_trc), matrix, full
+    )
+    told = Said(
+        transfer=told.transfer,
+        gamut=told.gamut,
+        matrix=told.matrix,
+        full_range=told.full_range,
+        siting=_siting_of(planes, siting),
+    )
+    encoding, doubts = settle(about, told, caller, _assumed(told, caller, planes), planes.bits)
+    return encoding, caveats + doubts
+
+
+def _siting_of(planes: Planes, told: Siting | None) -> Siting | None:
+    """4:2:2 is co-sited by definition and 4:4:4 has nowhere else to be: ITU-R BT.2020-2 table 4."""
+    return told if _is_420(planes) else "left"
+
+
+def _is_420(planes: Planes) -> bool:
+    return bool(
+        planes.second.shape[0] < planes.first.shape[0]
+        and planes.second.shape[1] < planes.first.shape[1]
+    )
+
+
+def _assumed(told: Said, caller: Said, planes: Planes) -> Said:
+    """Untagged material is taken for SDR in BT.709, and for PQ where it says it is BT.2020.
+
+    Common practice, no source.
+    """
+    gamut = caller.gamut or told.gamut
+    transfer = caller.transfer or told.transfer or ("pq" if gamut == "bt2020" else "sdr")
+    wide = transfer in ("pq", "hlg")
+    return Said(
+        transfer=transfer,
+        gamut="bt2020" if wide else "bt709",
+        matrix="rgb" if planes.is_rgb else ("bt2020" if wide else "bt709"),
+        full_range=planes.is_rgb,
+        siting="left",
+    )
+
+
+def siting_of_stream(stream: Any) -> Siting | None:
+    """Where the stream says its chroma is sited, None where it does not.
+
+    av does not show it, but writes it into a Matroska header: an empty one is made in memory.
+    """
+    import io
+
+    import av
+
+    memory = io.BytesIO()
+    try:
+        with av.open(memory, "w", format="matroska") as container:
+            container.add_stream_from_template(stream, opaque=True)
+            container.start_encoding()
+    except (av.FFmpegError, ValueError):
+        return None
+    found = _elements_of_colour(memory.getvalue())
+    return _SITINGS.get((found.get(_ACROSS, 0), found.get(_DOWN, 0)))
+
+
+def _elements_of_colour(header: bytes) -> dict[int, int]:
+    """Two-byte elements of one byte each within Colour: number → value. RFC 8794 (EBML)."""
+    at = header.find(_COLOUR)
+    if at < 0:
+        return {}
+    size, inside = header[at + 2] & 0x7F, at + 3
+    content = header[inside : inside + size]
+    elements: dict[int, int] = {}
+    while len(content) >= 4:
+        length = content[2] & 0x7F
+        elements[int.from_bytes(content[:2], "big")] = int.from_bytes(
+            content[3 : 3 + length], "big"
+        )
+        content = content[3 + length :]
+    return elements
+
+
+def steps_evenly(container: Any, stream: Any, line: Timeline, packets: int = 100) -> bool:
+    """Whether the first time stamps lie where the rate alone would put them, no two together."""
+    stamps = _stamps(container, stream, packets)
+    grid = [line.stamp_of(line.index_at(stamp)) for stamp in stamps]
+    slack = max(1.0, float(0.1 / (line.rate * line.tick)))  # ticks; a tenth of a frame, ours
+    near = all(abs(a - (b or 0)) <= slack for a, b in zip(stamps, grid, strict=True))
+    return near and len(set(grid)) == len(stamps)
+
+
+def listed_stamps(container: Any, stream: Any) -> tuple[int, ...]:
+    """Every time stamp of a stream, in order; reads the whole file."""
+    return tuple(sorted(set(_stamps(container, stream, None))))
+
+
+def _stamps(container: Any, stream: Any, packets: int | None) -> list[int]:
+    import av
+
+    stamps: list[int] = []
+    try:
+        for packet in container.demux(stream):
+            if packet.pts is not None and packet.size and not packet.is_discard:
+                stamps.append(packet.pts)
+            if packets is not None and len(stamps) >= packets:
+                break
+    except av.FFmpegError:
+        pass  # a file that breaks off is listed as far as it goes; decoding it tells of the rest
+    return stamps
+
+
+def expected_end(container: Any, stream: Any) -> Fraction | None:
+    """When the stream says it ends, counted from its first frame [s], None where it does not."""
+    if stream.duration:
+        return Fraction(stream.duration) * Fraction(stream.time_base)
+    tag = stream.metadata.get("DURATION")  # Matroska, hours:minutes:seconds
+    if tag and tag.count(":") == 2:
+        hours, minutes, seconds = tag.split(":")
+        end = int(hours) * 3600 + int(minutes) * 60 + Fraction(seconds.strip("\0 "))
+        return end if end > 0 else None
+    if container.duration and len(container.streams) == 1:
+        return Fraction(container.duration, 1_000_000)  # AV_TIME_BASE
+    return None

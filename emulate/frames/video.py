@@ -1,0 +1,439 @@
+"""Video streams, frame by frame and frame-exact; what does not decode is told, not patched."""
+
+from __future__ import annotations
+
+import os
+from bisect import bisect_right
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from emulate.errors import Caveat, MaterialError, RequestError
+from emulate.frames.source import Damage, Source
+from emulate.frames.frame import CodePicture, Encoding, Frame, Metadata, Siting
+from emulate.frames.metadata import metadata_of
+from emulate.frames.planes import planes_of
+from emulate.frames.said import Said
+from emulate.frames.stream import (
+    FALLBACK_RATE,
+    Timeline,
+    encoding_of,
+    expected_end,
+    listed_stamps,
+    siting_of_stream,
+    steps_evenly,
+)
+
+_MARGINS = (0.5, 5.0, 30.0, None)  # s to seek back further, then from the start; our choice
+_DEMUX_RETRIES = 8  # of a demuxer that fails in a row, then the file has ended; our choice
+_ON_TIME = 5e-4  # s by which a rounded time may miss its frame; half of a printed millisecond
+_STRICT = {"err_detect": "crccheck+bitstream+buffer+explode"}  # libavcodec: say, do not conceal
+
+Tags = tuple[str, int, int, int, int]
+
+
+class Picture(NamedTuple):
+    """A decoded picture in its place: the number it has, and av's own frame."""
+
+    number: int
+    decoded: Any
+
+
+@dataclass(frozen=True)
+class Video:
+    """A video file: what its stream says, and its pictures.
+
+    rate: frames a second. frames and duration_s: as the file says, None where it does not.
+    shape: rows, columns. metadata and encoding: of the first picture.
+    """
+
+    path: Path
+    caller: Said
+    tags: Tags
+    siting: Siting | None
+    encoding: Encoding
+    metadata: Metadata
+    caveats: tuple[Caveat, ...]
+    shape: tuple[int, int]
+    timeline: Timeline
+    stamped: bool
+    frames: int | None
+
+    @property
+    def name(self) -> str:
+        return self.path.name
+
+    @property
+    def rate(self) -> Fraction:
+        return self.timeline.rate
+
+    @property
+    def duration_s(self) -> float | None:
+        return None if self.frames is None else self.time_of(self.frames)
+
+    def time_of(self, index: int) -> float:
+        """When frame `index` is due [s]; of the frame after the last, when the last one ends."""
+        return self.timeline.seconds_of(index)
+
+    def index_of(self, time_s: float) -> int:
+        """Index of the frame on show at `time_s`."""
+        line = self.timeline
+        if line.times is not None:
+            return max(bisect_right(line.times, line.stamp_at(time_s + _ON_TIME)) - 1, 0)
+        return int((time_s + _ON_TIME) * line.rate)
+
+    def pictures(self, start: int = 0) -> Iterator[Frame | Damage]:
+        """Frames from `start` on, and the stretches between them that do not decode, in order."""
+        for item in _from(self, start):
+            yield item if isinstance(item, Damage) else self._frame(item)
+
+    def _frame(self, picture: Picture) -> Frame:
+        decoded = picture.decoded
+        planes = planes_of(decoded)
+        encoding, caveats = self.encoding, self.caveats
+        if tags_of(decoded) != self.tags:
+            encoding, more = encoding_of(self.name, decoded, planes, self.siting, self.caller)
+            caveats += more
+        metadata, doubts = metadata_of(self.name, _side_data(decoded))
+        return Frame(
+            CodePicture(planes.first, planes.second, planes.third, encoding),
+            name=f"{self.name}, frame {picture.number}",
+            encoding=encoding,
+            metadata=_with_static_of(self.metadata, metadata),
+            caveats=caveats + tuple(doubt for doubt in doubts if doubt not in caveats),
+            time_s=self.time_of(picture.number),
+            index=picture.number,
+        )
+
+
+def frame_of_clip(
+    path: str | os.PathLike[str],
+    *,
+    at_s: float | None = None,
+    index: int | None = None,
+    said: Said | None = None,
+) -> Frame:
+    """One frame of a video file: the one on show at `at_s`, or number `index` counted from 0.
+
+    A time up to half a millisecond early still finds its frame. Raises MaterialError where the file
+    has no such frame or it does not decode, RequestError where both or a negative one are asked.
+    """
+    video = open_video(path, said or Said())
+    if at_s is not None and index is not None:
+        raise RequestError(f"{path}: at {at_s:g} s and index {index}; say one of them")
+    if at_s is not None:
+        return frame_at(video, at_s)
+    return frame_number(video, index or 0)
+
+
+def frame_at(video: Source, time_s: float) -> Frame:
+    """The frame of a Video or a Sequence on show at `time_s`. Raises as `frame_of_clip` does."""
+    if not time_s >= 0:
+        raise RequestError(f"{video.name}: time {time_s:g} s; accepted is 0 or more")
+    return frame_number(video, video.index_of(time_s))
+
+
+def frame_number(video: Source, index: int) -> Frame:
+    """Frame `index` of a Video or a Sequence. Raises as `frame_of_clip` does."""
+    if index < 0:
+        raise RequestError(f"{video.name}: index {index}; accepted is 0 or more")
+    count = "" if video.frames is None else f" of {video.frames}"
+    if video.frames is None or index <= video.frames:
+        for item in video.pictures(index):
+            if isinstance(item, Damage):
+                raise MaterialError(f"{video.name}: frame {index}{count} cannot be read: {item}")
+            if item.index == index:
+                return item
+            break
+    raise MaterialError(
+        f"{video.name}: there is no frame {index} ({video.time_of(index):.3f} s){count}"
+    )
+
+
+def open_video(path: str | os.PathLike[str], caller: Said, rate: Fraction | None = None) -> Video:
+    """What a video file says, found by decoding its first picture.
+
+    rate: frames a second, of streams that carry no times. Raises MaterialError where the file is
+    missing, is no video or holds no picture that can be decoded.
+    """
+    place = Path(path)
+    with _stream_of(place) as (container, stream):
+        decoded = _first_picture(place, container, stream)
+        siting = siting_of_stream(stream)
+        stamped = decoded.pts is not None
+        timeline, doubts = _timeline(place, stream, decoded, rate)
+        frames = _count(container, stream, timeline) if stamped else None
+        doubts += _oddities(place, stream, decoded)
+    try:
+        planes = planes_of(decoded)
+    except MaterialError as error:
+        raise MaterialError(f"{place}: {error}") from None
+    if planes.has_alpha:
+        doubts += (Caveat(place.name, "it has an alpha channel, which is not used"),)
+    encoding, assumed = encoding_of(place.name, decoded, planes, siting, caller)
+    metadata, disbelieved = metadata_of(place.name, _side_data(decoded))
+    return Video(
+        place,
+        caller,
+        tags_of(decoded),
+        siting,
+        encoding,
+        replace(metadata, dynamic=None),
+        assumed + doubts + disbelieved,
+        planes.first.shape,
+        timeline,
+        stamped,
+        frames,
+    )
+
+
+def tags_of(decoded: Any) -> Tags:
+    """What a decoded picture says of its codes: pixel format and H.273 code points."""
+    return (
+        decoded.format.name,
+        int(decoded.color_primaries),
+        int(decoded.color_trc),
+        int(decoded.colorspace),
+        int(decoded.color_range),
+    )
+
+
+@contextmanager
+def _stream_of(path: Path) -> Iterator[tuple[Any, Any]]:
+    """The file and its first moving picture, decoders told to be strict."""
+    import av
+
+    try:
+        container = av.open(str(path))
+    except (av.FFmpegError, OSError) as error:
+        raise MaterialError(f"{path}: cannot be read as video ({_reason(error)})") from None
+    with container:
+        cover = av.stream.Disposition.attached_pic
+        streams = [s for s in container.streams.video if not s.disposition & cover]
+        if not streams:
+            raise MaterialError(f"{path}: holds no video stream")
+        stream = streams[0]
+        stream.thread_type = "AUTO"
+        stream.codec_context.options = _STRICT
+        yield container, stream
+
+
+def _first_picture(path: Path, container: Any, stream: Any) -> Any:
+    reason = "no picture in it"
+    for event in _events(container, stream):
+        if not isinstance(event, str) and not event.is_corrupt:
+            return event
+        reason = event if isinstance(event, str) else "a corrupt picture"
+    raise MaterialError(f"{path}: nothing in it can be decoded ({reason})")
+
+
+def _timeline(
+    path: Path, stream: Any, decoded: Any, asked: Fraction | None
+) -> tuple[Timeline, tuple[Caveat, ...]]:
+    told = stream.average_rate or stream.guessed_rate
+    if decoded.pts is None:
+        rate = Fraction(asked or told or FALLBACK_RATE)
+        text = f"its frames carry no times; {float(rate):.6g} frames a second are assumed"
+        return Timeline(1 / rate, 0, rate), (Caveat(path.name, text),)
+    start = stream.start_time if stream.start_time is not None else decoded.pts
+    line = Timeline(stream.time_base, min(start, decoded.pts), Fraction(told or FALLBACK_RATE))
+    doubts: tuple[Caveat, ...] = ()
+    if asked is not None and asked != line.rate:
+        text = f"it carries its own times; a rate of {float(asked):.6g} is not used"
+        doubts = (Caveat(path.name, text),)
+    if told and told == stream.base_rate and _fits(path, line):
+        return line, doubts
+    return _listed(path, line, told), doubts
+
+
+def _fits(path: Path, line: Timeline) -> bool:
+    with _stream_of(path) as (container, stream):
+        return steps_evenly(container, stream, line)
+
+
+def _listed(path: Path, line: Timeline, told: Fraction | None) -> Timeline:
+    """Every time stamp of a stream of uneven pace, by reading the file through once."""
+    with _stream_of(path) as (container, stream):
+        times = listed_stamps(container, stream)
+    rate = line.rate
+    if not told and len(times) > 1:
+        rate = Fraction(len(times) - 1) / ((times[-1] - times[0]) * line.tick)
+    return replace(line, start=times[0] if times else line.start, rate=rate, times=times)
+
+
+def _count(container: Any, stream: Any, line: Timeline) -> int | None:
+    if line.times is not None:
+        return len(line.times)
+    if stream.frames:
+        return int(stream.frames)
+    end = expected_end(container, stream)
+    return None if end is None else round(end * line.rate)
+
+
+def _oddities(path: Path, stream: Any, decoded: Any) -> tuple[Caveat, ...]:
+    """What the stream asks of a player that is not done here."""
+    texts = []
+    if decoded.rotation:
+        texts.append(f"it asks to be turned by {decoded.rotation}°; it is shown as stored")
+    if decoded.interlaced_frame:
+        texts.append("it is interlaced; both fields are shown as one picture")
+    aspect = stream.sample_aspect_ratio
+    if aspect and aspect != 1:
+        texts.append(f"its pixels are {aspect} wide for their height; they are shown square")
+    return tuple(Caveat(path.name, text) for text in texts)
+
+
+def _from(video: Video, start: int) -> Iterator[Picture | Damage]:
+    """Pictures from `start` on. Seeking lands anywhere: what lands late is tried further back."""
+    for margin in _MARGINS if video.stamped and start > 0 else (None,):
+        items = _tracked(video, start, margin)
+        try:
+            first = next(items, None)
+            late = margin is not None and not (isinstance(first, Picture) and first.number <= start)
+            if late:
+                continue
+            if first is not None:
+                yield from _wanted(first, items, start, video.time_of(start))
+            return
+        finally:
+            items.close()  # type: ignore[attr-defined]
+
+
+def _wanted(
+    first: Picture | Damage, rest: Iterator[Picture | Damage], start: int, start_s: float
+) -> Iterator[Picture | Damage]:
+    item: Picture | Damage | None = first
+    while item is not None:
+        if isinstance(item, Picture):
+            if item.number >= start:
+                yield item
+        elif item.end_s > start_s + _ON_TIME:
+            yield replace(item, start_s=max(item.start_s, start_s))
+        item = next(rest, None)
+
+
+def _tracked(video: Video, start: int, margin: float | None) -> Iterator[Picture | Damage]:
+    """Pictures in their places, and Damage where some are missing.
+
+    After an error nothing is believed until the next key frame: what is predicted from a broken
+    picture is broken too, whether or not the decoder says so.
+    """
+    line = video.timeline
+    with _stream_of(video.path) as (container, stream):
+        expected = 0
+        if margin is not None:
+            stamp = line.stamp_of(start)
+            if stamp is None:
+                return
+            container.seek(max(stamp - round(margin / line.tick), 0), stream=stream, backward=True)
+            expected = -1  # wherever it lands
+        trouble, lost = "", 0
+        for event in _events(container, stream):
+            if isinstance(event, str) or event.is_corrupt:
+                trouble = trouble or (event if isinstance(event, str) else _CORRUPT)
+                lost += 1
+                continue
+            picture = _placed(line, event, max(expected, 0) + lost)
+            behind = picture.number < expected
+            if (trouble and not event.key_frame) or behind:
+                trouble = trouble or "its pictures are out of order"
+                lost += 1
+                continue
+            if expected >= 0 and picture.number > expected:
+                yield _damage(video, expected, picture.number, trouble or _ABSENT)
+            trouble, lost, expected = "", 0, picture.number + 1
+            yield picture
+            del picture, event
+        missing = (video.frames or 0) - max(expected, 0)
+        if missing > (0 if trouble else 1):
+            yield _damage(video, max(expected, 0), video.frames or 0, trouble or _CUT)
+        elif trouble:
+            yield _damage(video, max(expected, 0), max(expected, 0) + max(lost, 1), trouble)
+
+
+_CORRUPT = "the decoder marks its pictures as corrupt"
+_ABSENT = "no picture is stored for it"
+_CUT = "the file ends early"
+
+
+def _placed(line: Timeline, decoded: Any, expected: int) -> Picture:
+    """Where a picture belongs; one without a time stamp follows the one before it."""
+    if decoded.pts is None:
+        return Picture(expected, decoded)
+    return Picture(line.index_at(decoded.pts), decoded)
+
+
+def _damage(video: Video, first: int, end: int, text: str) -> Damage:
+    return Damage(video.time_of(first), video.time_of(end), text)
+
+
+def _events(container: Any, stream: Any) -> Iterator[Any]:
+    """Decoded pictures, and a text for each thing that went wrong, as they come."""
+    import av
+
+    for packet in _packets(container, stream):
+        if isinstance(packet, str):
+            yield packet
+            continue
+        if packet.is_corrupt:
+            yield "the file marks a packet as corrupt"
+        try:
+            yield from packet.decode()
+        except av.EOFError:
+            return
+        except av.FFmpegError as error:
+            yield f"the decoder says: {_reason(error)}"
+            if not packet.size:
+                yield from _drained(stream)
+
+
+def _packets(container: Any, stream: Any) -> Iterator[Any]:
+    """Packets to the end of the file, past errors that the demuxer can get over."""
+    import av
+
+    fails, packets = 0, container.demux(stream)
+    while fails < _DEMUX_RETRIES:
+        try:
+            packet = next(packets)
+        except StopIteration:
+            return
+        except av.FFmpegError as error:
+            fails += 1
+            packets = container.demux(stream)
+            yield f"the file cannot be read on: {_reason(error)}"
+        else:
+            fails = 0
+            yield packet
+
+
+def _drained(stream: Any) -> Iterator[Any]:
+    """What a decoder still holds once it failed while being emptied."""
+    import av
+
+    for _ in range(_DEMUX_RETRIES):
+        try:
+            yield from stream.codec_context.decode(None)
+        except av.EOFError:
+            return
+        except av.FFmpegError as error:
+            yield f"the decoder says: {_reason(error)}"
+
+
+def _side_data(decoded: Any) -> list[tuple[str, bytes]]:
+    wanted = ("MASTERING_DISPLAY_METADATA", "CONTENT_LIGHT_LEVEL", "DYNAMIC_HDR_PLUS")
+    return [(d.type.name, bytes(d)) for d in decoded.side_data if d.type.name in wanted]
+
+
+def _with_static_of(clip: Metadata, frame: Metadata) -> Metadata:
+    """A frame that repeats no static claims keeps those its clip began with."""
+    if replace(frame, dynamic=None) == Metadata():
+        return replace(clip, dynamic=frame.dynamic)
+    return frame
+
+
+def _reason(error: BaseException) -> str:
+    text = getattr(error, "strerror", None) or str(error)
+    return text[:1].lower() + text[1:]
