@@ -70,7 +70,7 @@ def _negative_doubts(name: str, share: float, worst: float) -> tuple[Caveat, ...
     return (
         Caveat(
             name,
-            f"{share:.2g} of the pixels hold light that is negative in BT.2020, down to "
+            f"{100 * share:.2g} % of the pixels hold light that is negative in BT.2020, down to "
             f"{worst:.3g} cd/m²; it is set to 0",
         ),
     )
