@@ -6,7 +6,13 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from emulate.errors import Caveat as Caveat
     from emulate.errors import EmulateError as EmulateError
+    from emulate.findings.finding import Finding as Finding
+    from emulate.findings.finding import Findings as Findings
+    from emulate.findings.measure import measure as measure
+    from emulate.findings.saving import load_findings as load_findings
+    from emulate.findings.saving import save_findings as save_findings
     from emulate.frames.frame import Frame as Frame
+    from emulate.frames.still import load_frame as load_frame
     from emulate.rendering import Cause as Cause
     from emulate.rendering import Rendering as Rendering
     from emulate.rendering import State as State
@@ -17,11 +23,17 @@ _ROOMS = {
     "Cause": "emulate.rendering",
     "Caveat": "emulate.errors",
     "EmulateError": "emulate.errors",
+    "Finding": "emulate.findings.finding",
+    "Findings": "emulate.findings.finding",
     "Frame": "emulate.frames.frame",
     "Rendering": "emulate.rendering",
     "State": "emulate.rendering",
     "Viewer": "emulate.sight",
+    "load_findings": "emulate.findings.saving",
+    "load_frame": "emulate.frames.still",
+    "measure": "emulate.findings.measure",
     "render": "emulate.rendering",
+    "save_findings": "emulate.findings.saving",
 }
 
 __all__ = sorted(_ROOMS)
