@@ -8,15 +8,16 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from itertools import islice
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from emulate.errors import Caveat, MaterialError, RequestError
-from emulate.frames.source import Damage, Source
 from emulate.frames.frame import CodePicture, Encoding, Frame, Metadata, Siting
 from emulate.frames.metadata import metadata_of
 from emulate.frames.planes import planes_of
 from emulate.frames.said import Said
+from emulate.frames.source import Damage, Source
 from emulate.frames.stream import (
     FALLBACK_RATE,
     Timeline,
@@ -61,6 +62,7 @@ class Video:
     timeline: Timeline
     stamped: bool
     frames: int | None
+    reads_ahead = True  # decoders run no loops of ours
 
     @property
     def name(self) -> str:
@@ -89,6 +91,11 @@ class Video:
         """Frames from `start` on, and the stretches between them that do not decode, in order."""
         for item in _from(self, start):
             yield item if isinstance(item, Damage) else self._frame(item)
+
+    def samples(self, count: int) -> Iterator[Frame]:
+        """Up to `count` key frames spread evenly; of a stream that cannot be sought, early ones."""
+        for picture in _sampled(self, count):
+            yield self._frame(picture)
 
     def _frame(self, picture: Picture) -> Frame:
         decoded = picture.decoded
@@ -300,6 +307,27 @@ def _from(video: Video, start: int) -> Iterator[Picture | Damage]:
             return
         finally:
             items.close()  # type: ignore[attr-defined]
+
+
+def _sampled(video: Video, count: int) -> Iterator[Picture]:
+    if not (video.stamped and video.frames):
+        early = islice(_from(video, 0), 0, 10 * count, 10)
+        yield from (item for item in early if isinstance(item, Picture))
+        return
+    with _stream_of(video.path) as (container, stream):
+        stream.codec_context.skip_frame = "NONKEY"
+        seen: set[int] = set()
+        for turn in range(count):
+            stamp = video.timeline.stamp_of(turn * video.frames // count) or 0
+            container.seek(stamp, stream=stream, backward=True)
+            for event in _events(container, stream):
+                if isinstance(event, str) or event.is_corrupt:
+                    continue
+                picture = _placed(video.timeline, event, 0)
+                if picture.number not in seen:
+                    yield picture
+                seen.add(picture.number)
+                break
 
 
 def _wanted(
