@@ -13,6 +13,9 @@ if TYPE_CHECKING:
     from emulate.findings.saving import save_findings as save_findings
     from emulate.frames.frame import Frame as Frame
     from emulate.frames.still import load_frame as load_frame
+    from emulate.frames.writing import write_exr as write_exr
+    from emulate.frames.writing import write_pq_png as write_pq_png
+    from emulate.frames.writing import write_sdr_png as write_sdr_png
     from emulate.rendering import Cause as Cause
     from emulate.rendering import Rendering as Rendering
     from emulate.rendering import State as State
@@ -34,6 +37,9 @@ _ROOMS = {
     "measure": "emulate.findings.measure",
     "render": "emulate.rendering",
     "save_findings": "emulate.findings.saving",
+    "write_exr": "emulate.frames.writing",
+    "write_pq_png": "emulate.frames.writing",
+    "write_sdr_png": "emulate.frames.writing",
 }
 
 __all__ = sorted(_ROOMS)

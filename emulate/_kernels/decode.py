@@ -139,3 +139,16 @@ def first_non_finite(values: Array, out: Array) -> None:
             if found < 0 and not math.isfinite(values[y, i // channels, i % channels]):
                 found = i
         out[y] = found
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def first_unlit(light: Array, out: Array) -> None:
+    """First flat index per row of what is no light (negative, NaN, infinite), else −1: (h,)."""
+    width, channels = light.shape[1], light.shape[2]
+    for y in prange(light.shape[0]):
+        found = -1
+        for i in range(width * channels):
+            value = light[y, i // channels, i % channels]
+            if found < 0 and not 0.0 <= value < math.inf:
+                found = i
+        out[y] = found
