@@ -4,6 +4,7 @@
       MaterialError        a frame or clip that cannot be read as asked
       PanelError           a panel file or a panel that cannot exist
       ReadingError         a meter file, sheet or trace that cannot be understood
+      FindingsError        a file of findings that cannot be understood
       RequestError         a call or command that asks for something impossible
       OutputError          a place that cannot be written
 
@@ -30,6 +31,10 @@ class PanelError(EmulateError):
 
 class ReadingError(EmulateError):
     """A meter file, sheet or trace that cannot be understood."""
+
+
+class FindingsError(EmulateError):
+    """A file of findings that cannot be understood."""
 
 
 class RequestError(EmulateError):

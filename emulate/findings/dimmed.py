@@ -1,0 +1,142 @@
+"""Dimmed: small bright things starved by their zone, and light lost in highlights (physics §9)."""
+
+from __future__ import annotations
+
+from math import nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulate._kernels import findings as kernels
+from emulate.findings.evidence import Answer, Bytes, Detail, Evidence, Loss
+from emulate.findings.finding import Finding
+from emulate.findings.formatting import count_text, opening, share_text, steps_text
+from emulate.sight import CELL_DEGREES, cell_pixels
+from emulate.transfer import LUMINANCE_2020
+from emulate.values import locked
+
+SMALL_DEGREES = 1.0  # [ours]: a little finger at arm's length; what is larger is a clipped area
+
+_RULE = (
+    "A small bright thing is a group of touching pixels (corners count) that are clipped by their "
+    "backlight (at least one visible step of ITU-R BT.2124 short, more light asked than there is) "
+    "and that fits into a square of 1°; larger groups are clipped areas"
+)
+
+_SUM = (
+    "the sum of the panel's own luminance by the sum of what a perfect backlight would show (more "
+    "than asked at one pixel does not make up for less at another)"
+)
+
+
+def find_dimmed(evidence: Evidence) -> Answer:
+    """Small things that lost light, what is left of it, and what is left of all highlights."""
+    things, count = small_things(evidence)
+    area = evidence.share(things)
+    found = {
+        "dimmed.area": _area(area),
+        "dimmed.things": _things(count),
+        "dimmed.depth": _depth(_mean_steps(evidence, things)),
+        "dimmed.kept": _kept(_light_kept(evidence, things, Loss.DIMMED)),
+        "dimmed.highlights": _highlights(
+            _light_kept(evidence, evidence.detail[0], Detail.HIGHLIGHT)
+        ),
+    }
+    return Answer(found, {"loss": things})
+
+
+def small_things(evidence: Evidence) -> tuple[Bytes, int]:
+    """Loss.DIMMED (h, w) where the active picture has small bright things, and their count."""
+    from scipy.ndimage import label
+
+    starved = np.zeros(evidence.frame.shape, np.bool)
+    evidence.active(starved)[:] = evidence.active(evidence.clipped[0]) & Loss.CLIPPED_ZONE != 0
+    if not starved.any():
+        return np.zeros(evidence.frame.shape, np.uint8), 0
+    labels, count = label(starved, structure=np.ones((3, 3)))
+    small = _fits(labels, count, cell_pixels(evidence.viewer, evidence.frame.shape[0]))
+    return np.where(small[labels], np.uint8(Loss.DIMMED), np.uint8(0)), int(small.sum())
+
+
+def _fits(labels: NDArray[np.signedinteger], count: int, cell: float) -> NDArray[np.bool]:
+    """Which labels (count + 1,) fit into a square of SMALL_DEGREES; the ground, 0, does not."""
+    extents = np.tile(np.array([labels.size, -1, labels.size, -1]), (count + 1, 1))
+    kernels.thing_extents(labels, extents)
+    sides = np.maximum(extents[:, 1] - extents[:, 0], extents[:, 3] - extents[:, 2]) + 1
+    fits = sides <= SMALL_DEGREES / CELL_DEGREES * cell
+    fits[0] = False
+    return np.asarray(fits)
+
+
+def _mean_steps(evidence: Evidence, things: Bytes) -> float:
+    where = things != 0
+    short = evidence.reference[where] - evidence.own[where]
+    return float(np.maximum(short, 0).mean(dtype=np.float64)) if short.size else 0.0
+
+
+def _light_kept(evidence: Evidence, mask: Bytes, bits: int) -> float:
+    """The panel's own light over the light asked for, where the mask has one of `bits`."""
+    tally = np.zeros((evidence.frame.shape[0], 2))
+    kernels.light_kept(
+        evidence.rendering.asked,
+        evidence.rendering.light,
+        float(evidence.rendering.reflected),
+        LUMINANCE_2020,
+        locked(mask),
+        np.uint8(bits),
+        evidence.columns,
+        tally,
+    )
+    asked, own = evidence.rows(tally)
+    return float(own / asked) if asked else nan
+
+
+def _area(share: float) -> Finding:
+    sentence = (
+        f"{opening(share_text(share))} of the picture is small bright things that come out too dim."
+        if share
+        else "No small bright thing comes out too dim."
+    )
+    definition = f"{_RULE}. Share of the picture's area, letterbox left out."
+    return Finding(share, "share", sentence, definition)
+
+
+def _things(count: int) -> Finding:
+    text = (
+        "1 small bright thing comes"
+        if count == 1
+        else f"{count_text(count)} small bright things come"
+    )
+    sentence = f"{text} out too dim." if count else "Every small bright thing gets its light."
+    return Finding(float(count), "count", sentence, f"{_RULE}. Number of such groups.")
+
+
+def _depth(steps: float) -> Finding:
+    sentence = (
+        f"The small bright things that are too dim are short by {steps_text(steps)} on average."
+        if steps
+        else "No small bright thing is short of light."
+    )
+    definition = f"{_RULE}. Mean fall of luminance below the reference over their pixels."
+    return Finding(steps, "steps", sentence, definition)
+
+
+def _kept(share: float) -> Finding:
+    definition = f"{_RULE}. Over them, {_SUM}; undetermined where there are none."
+    sentence = (
+        "There are no dimmed small things to keep light."
+        if np.isnan(share)
+        else f"The small bright things that are too dim keep {share_text(share)} of their light."
+    )
+    return Finding(share, "share", sentence, definition)
+
+
+def _highlights(share: float) -> Finding:
+    definition = (
+        "Highlights are where the reference, averaged over 0.1°, is 203 cd/m² or more. Over them, "
+        f"{_SUM}; undetermined where there are none."
+    )
+    if np.isnan(share):
+        return Finding(share, "share", "There are no highlights in this picture.", definition)
+    sentence = f"Highlights keep {share_text(share)} of the light a perfect backlight would give."
+    return Finding(share, "share", sentence, definition)

@@ -1,0 +1,96 @@
+"""How a value is written for a person: the one place, for sentences, tables and pages."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import floor, isnan, log10
+
+from emulate.findings.finding import Findings, Unit
+
+SMALLEST_SHARE = 0.0001  # shares below 0.01 % are written as less than it
+SMALLEST_LIGHT = 0.0001  # cd/m²; no panel and no eye tells less from black
+SMALLEST_STEPS = 0.01
+
+
+def value_text(value: float, unit: Unit) -> str:
+    """A value with its unit, in as many digits as a person can use; `undetermined` for NaN."""
+    if isnan(value):
+        return "undetermined"
+    return _WRITERS[unit](value)
+
+
+def share_text(share: float) -> str:
+    """0..1 in per cent: `0 %`, `less than 0.01 %`, `0.42 %`, `27 %`, `more than 99.9 %`."""
+    if 0 < share < SMALLEST_SHARE:
+        return "less than 0.01 %"
+    if 0.999 < share < 1:
+        return "more than 99.9 %"
+    if 0.99 <= share < 1:
+        return f"{share * 100:.1f} %"
+    return f"{_rounded(share * 100)} %"
+
+
+def light_text(light: float) -> str:
+    """Luminance in two digits below 10, three to 1000, whole above: `0.42 cd/m²`, `1235 cd/m²`."""
+    if 0 < light < SMALLEST_LIGHT:
+        return "less than 0.0001 cd/m²"
+    digits = 2 if light < 10 else 3
+    return f"{_rounded(light, digits)} cd/m²"
+
+
+def steps_text(steps: float) -> str:
+    """Visible steps in two digits: `0.4 visible steps`, `12 visible steps`, `1 visible step`."""
+    if 0 < steps < SMALLEST_STEPS:
+        return "less than 0.01 visible steps"
+    text = _rounded(steps)
+    return f"{text} visible step{'' if text == '1' else 's'}"
+
+
+def degree_text(degrees: float) -> str:
+    """An angle in two digits: `0.3°`."""
+    return f"{_rounded(degrees)}°"
+
+
+def count_text(count: float) -> str:
+    """A whole number: `1204`."""
+    return f"{count:.0f}"
+
+
+def _rounded(value: float, digits: int = 2) -> str:
+    """`digits` leading digits, whole numbers whole, no trailing zeros, never an exponent."""
+    if value == 0:
+        return "0"
+    places = max(0, digits - 1 - floor(log10(abs(value))))
+    text = f"{value:.{places}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+_WRITERS = {
+    "share": share_text,
+    "cd/m²": light_text,
+    "steps": steps_text,
+    "degree": degree_text,
+    "count": count_text,
+}
+
+
+def opening(text: str) -> str:
+    """Text fit to open a sentence: its first letter large."""
+    return text[:1].upper() + text[1:]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a printed table."""
+
+    name: str
+    value: str
+    sentence: str
+
+
+def table(findings: Findings) -> tuple[Row, ...]:
+    """The findings as lines to print, in the order in which they were measured."""
+    return tuple(
+        Row(name, value_text(found.value, found.unit), found.sentence)
+        for name, found in findings.items()
+    )

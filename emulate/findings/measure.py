@@ -1,0 +1,90 @@
+"""Measure: every question put to one rendering, and the three sentences that matter most."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from emulate.findings.clipped import find_clipped
+from emulate.findings.colour import find_colour
+from emulate.findings.content import basis_of, find_content
+from emulate.findings.crushed import find_crushed
+from emulate.findings.detail import find_detail
+from emulate.findings.dimmed import find_dimmed
+from emulate.findings.evidence import Answer, Evidence
+from emulate.findings.finding import Finding, Findings, Map
+from emulate.findings.formatting import light_text
+from emulate.findings.halo import find_halo
+from emulate.frames.frame import Frame
+from emulate.rendering import Rendering
+from emulate.sight import Viewer
+from emulate.values import locked
+
+QUESTIONS: tuple[Callable[[Evidence], Answer], ...] = (
+    find_content,
+    find_clipped,
+    find_crushed,
+    find_detail,
+    find_halo,
+    find_dimmed,
+    find_colour,
+)
+
+WEIGHTS = {  # headline: sentence told, and the area and depth [steps] that weigh it
+    "clipped.area": ("clipped.area", "clipped.depth"),
+    "crushed.area": ("crushed.area", "crushed.depth"),
+    "halo.area": ("halo.area", "halo.strength"),
+    "detail.lost": ("detail.area", "detail.depth"),
+    "dimmed.things": ("dimmed.area", "dimmed.depth"),
+    "colour.hue.mean": ("colour.hue.over_1", "colour.hue.mean"),
+}
+
+
+def measure(frame: Frame, rendering: Rendering, *, viewer: Viewer | None = None) -> Findings:
+    """What `rendering` loses of `frame` to the eyes of `viewer` (default: Viewer()).
+
+    Raises RequestError where frame and rendering differ in size.
+    """
+    evidence = Evidence(frame, rendering, viewer or Viewer())
+    found: dict[str, Finding] = {}
+    maps: dict[str, Map] = {"loss": evidence.clipped[0] | evidence.crushed}
+    for question in QUESTIONS:
+        answer = question(evidence)
+        found |= answer.by_name
+        maps |= {name: _joined(maps.get(name), image) for name, image in answer.maps.items()}
+    return Findings(
+        found,
+        tuple(dict.fromkeys(frame.caveats + rendering.panel.caveats + rendering.caveats)),
+        {name: locked(image) for name, image in maps.items()},
+        frame.name,
+        rendering.panel.name,
+        _basis(evidence),
+    )
+
+
+def headline(findings: Findings) -> list[str]:
+    """The three sentences that matter most to a viewer, heaviest first.
+
+    A loss weighs its visible area (share of the picture) times its mean depth there (visible
+    steps); losses of no weight follow in the order of WEIGHTS, as good news.
+    """
+    ranked = sorted(WEIGHTS, key=lambda name: -_weight(findings, *WEIGHTS[name]))
+    return [findings[name].sentence for name in ranked[:3]]
+
+
+def _weight(findings: Findings, area: str, depth: str) -> float:
+    return findings[area].value * findings[depth].value
+
+
+def _joined(codes: Map | None, more: Map) -> Map:
+    return more if codes is None else codes | more
+
+
+def _basis(evidence: Evidence) -> str:
+    viewer, reflected = evidence.viewer, evidence.rendering.reflected
+    room = (
+        f"the room adding {light_text(reflected)} off the screen" if reflected else "in a dark room"
+    )
+    return (
+        f"Seen from {viewer.distance_h:g} picture heights, {room}, by eyes {viewer.age:g} years "
+        f"old; {basis_of(evidence.frame)}."
+    )
