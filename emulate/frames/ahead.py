@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from queue import Empty, Full, Queue
 from threading import Event, Thread
 from typing import Any, TypeVar
@@ -13,7 +13,7 @@ _PATIENCE = 0.05  # s between looks at whether the other side is still there; an
 _END = object()
 
 
-def ahead(items: Iterable[T], depth: int = 2) -> Iterator[T]:
+def ahead(items: Iterable[T], depth: int = 2) -> Generator[T, None, None]:
     """The same items, made up to `depth` ahead of the reader, in the same order.
 
     What the maker raises is raised here, in its place. Closed early, the maker ends after the item

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -15,7 +16,7 @@ from emulate.frames.gamut import Chromaticities
 from emulate.frames.letterbox import Active, letterbox_of
 from emulate.frames.said import Said
 from emulate.frames.sequence import is_sequence, open_sequence
-from emulate.frames.source import Damage, Source
+from emulate.frames.source import Damage, Pieces, Source
 from emulate.frames.video import frame_at, frame_number, open_video
 from emulate.transfer import Transfer
 from emulate.values import Value
@@ -86,20 +87,21 @@ class Clip(Value):
         """
         held: Frame | None = None
         doubts: tuple[Caveat, ...] = ()
-        for piece in self.pieces():
-            if isinstance(piece, Damage):
-                doubts += (Caveat(self.name, f"{piece}; it is left out"),)
-                continue
-            if held is not None:
-                yield held.doubted(*doubts)
-                doubts = ()
-            held = piece
+        with closing(self.pieces()) as pieces:
+            for piece in pieces:
+                if isinstance(piece, Damage):
+                    doubts += (Caveat(self.name, f"{piece}; it is left out"),)
+                    continue
+                if held is not None:
+                    yield held.doubted(*doubts)
+                    doubts = ()
+                held = piece
         if held is not None:
             yield held.doubted(*doubts)
         elif doubts:
             raise MaterialError(f"{self.name}: no frame of it can be read: {doubts[0].text}")
 
-    def pieces(self) -> Iterator[Frame | Damage]:
+    def pieces(self) -> Pieces:
         """Frames and, between them, the stretches that cannot be read, in order of time."""
         pieces = self._pieces()
         return ahead(pieces) if self.source.reads_ahead else pieces
@@ -130,18 +132,18 @@ class Clip(Value):
         """The same clip, its frames told where the picture lies inside the bars."""
         return replace(self, active=self.letterbox())
 
-    def _pieces(self) -> Iterator[Frame | Damage]:
+    def _pieces(self) -> Pieces:
         first, end = self._start(), self.end_s
-        pieces = self.source.pictures(first)
-        for piece in pieces:
-            begins = piece.start_s if isinstance(piece, Damage) else piece.time_s
-            if end is not None and begins >= end:
-                return
-            if isinstance(piece, Damage):
-                yield piece
-            elif (piece.index - first) % self.every == 0:
-                yield self._placed(piece)
-            del piece
+        with closing(self.source.pictures(first)) as pieces:
+            for piece in pieces:
+                begins = piece.start_s if isinstance(piece, Damage) else piece.time_s
+                if end is not None and begins >= end:
+                    return
+                if isinstance(piece, Damage):
+                    yield piece
+                elif (piece.index - first) % self.every == 0:
+                    yield self._placed(piece)
+                del piece
 
     def _placed(self, frame: Frame) -> Frame:
         return frame if self.active is None else replace(frame, active=self.active)

@@ -12,7 +12,7 @@ from pathlib import Path
 from emulate.errors import Caveat, MaterialError
 from emulate.frames.frame import Encoding, Frame, Metadata
 from emulate.frames.said import Said
-from emulate.frames.source import Damage
+from emulate.frames.source import Damage, Pieces
 from emulate.frames.still import load_frame
 from emulate.frames.stream import FALLBACK_RATE
 
@@ -54,7 +54,7 @@ class Sequence:
     def index_of(self, time_s: float) -> int:
         return int((time_s + _ON_TIME) * self.rate)
 
-    def pictures(self, start: int = 0) -> Iterator[Frame | Damage]:
+    def pictures(self, start: int = 0) -> Pieces:
         """Frames from `start` on, and the files among them that are missing or cannot be read."""
         for index in range(start, self.frames):
             try:
@@ -124,10 +124,8 @@ def _files_of(place: Path) -> list[Path]:
     else:
         before, after = _COUNTED.split(place.name, maxsplit=1)
         pattern = re.compile(re.escape(before) + r"\d+" + re.escape(after))
-        folder = place.parent
-        files = (
-            [f for f in folder.iterdir() if pattern.fullmatch(f.name)] if folder.is_dir() else []
-        )
+        beside = place.parent.iterdir() if place.parent.is_dir() else iter(())
+        files = [f for f in beside if pattern.fullmatch(f.name)]
     if not files:
         raise MaterialError(f"{place}: no stills there; accepted are {', '.join(STILLS)}")
     return sorted(files)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Protocol
@@ -21,6 +21,9 @@ class Damage:
 
     def __str__(self) -> str:
         return f"{self.start_s:.3f} to {self.end_s:.3f} s: {self.text}"
+
+
+Pieces = Generator[Frame | Damage, None, None]  # in order of time; may be closed early
 
 
 class Source(Protocol):
@@ -52,5 +55,5 @@ class Source(Protocol):
 
     def time_of(self, index: int) -> float: ...
     def index_of(self, time_s: float) -> int: ...
-    def pictures(self, start: int = 0) -> Iterator[Frame | Damage]: ...
+    def pictures(self, start: int = 0) -> Pieces: ...
     def samples(self, count: int) -> Iterator[Frame]: ...

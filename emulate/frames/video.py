@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from bisect import bisect_right
 from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice
@@ -13,11 +12,12 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from emulate.errors import Caveat, MaterialError, RequestError
+from emulate.frames.container import events_of, stream_of
 from emulate.frames.frame import CodePicture, Encoding, Frame, Metadata, Siting
 from emulate.frames.metadata import metadata_of
 from emulate.frames.planes import planes_of
 from emulate.frames.said import Said
-from emulate.frames.source import Damage, Source
+from emulate.frames.source import Damage, Pieces, Source
 from emulate.frames.stream import (
     FALLBACK_RATE,
     Timeline,
@@ -29,9 +29,9 @@ from emulate.frames.stream import (
 )
 
 _MARGINS = (0.5, 5.0, 30.0, None)  # s to seek back further, then from the start; our choice
-_DEMUX_RETRIES = 8  # of a demuxer that fails in a row, then the file has ended; our choice
+
 _ON_TIME = 5e-4  # s by which a rounded time may miss its frame; half of a printed millisecond
-_STRICT = {"err_detect": "crccheck+bitstream+buffer+explode"}  # libavcodec: say, do not conceal
+
 
 Tags = tuple[str, int, int, int, int]
 
@@ -87,7 +87,7 @@ class Video:
             return max(bisect_right(line.times, line.stamp_at(time_s + _ON_TIME)) - 1, 0)
         return int((time_s + _ON_TIME) * line.rate)
 
-    def pictures(self, start: int = 0) -> Iterator[Frame | Damage]:
+    def pictures(self, start: int = 0) -> Pieces:
         """Frames from `start` on, and the stretches between them that do not decode, in order."""
         for item in _from(self, start):
             yield item if isinstance(item, Damage) else self._frame(item)
@@ -167,7 +167,7 @@ def open_video(path: str | os.PathLike[str], caller: Said, rate: Fraction | None
     missing, is no video or holds no picture that can be decoded.
     """
     place = Path(path)
-    with _stream_of(place) as (container, stream):
+    with stream_of(place) as (container, stream):
         decoded = _first_picture(place, container, stream)
         siting = siting_of_stream(stream)
         stamped = decoded.pts is not None
@@ -208,29 +208,9 @@ def tags_of(decoded: Any) -> Tags:
     )
 
 
-@contextmanager
-def _stream_of(path: Path) -> Iterator[tuple[Any, Any]]:
-    """The file and its first moving picture, decoders told to be strict."""
-    import av
-
-    try:
-        container = av.open(str(path))
-    except (av.FFmpegError, OSError) as error:
-        raise MaterialError(f"{path}: cannot be read as video ({_reason(error)})") from None
-    with container:
-        cover = av.stream.Disposition.attached_pic
-        streams = [s for s in container.streams.video if not s.disposition & cover]
-        if not streams:
-            raise MaterialError(f"{path}: holds no video stream")
-        stream = streams[0]
-        stream.thread_type = "AUTO"
-        stream.codec_context.options = _STRICT
-        yield container, stream
-
-
 def _first_picture(path: Path, container: Any, stream: Any) -> Any:
     reason = "no picture in it"
-    for event in _events(container, stream):
+    for event in events_of(container, stream):
         if not isinstance(event, str) and not event.is_corrupt:
             return event
         reason = event if isinstance(event, str) else "a corrupt picture"
@@ -257,13 +237,13 @@ def _timeline(
 
 
 def _fits(path: Path, line: Timeline) -> bool:
-    with _stream_of(path) as (container, stream):
+    with stream_of(path) as (container, stream):
         return steps_evenly(container, stream, line)
 
 
 def _listed(path: Path, line: Timeline, told: Fraction | None) -> Timeline:
     """Every time stamp of a stream of uneven pace, by reading the file through once."""
-    with _stream_of(path) as (container, stream):
+    with stream_of(path) as (container, stream):
         times = listed_stamps(container, stream)
     rate = line.rate
     if not told and len(times) > 1:
@@ -314,13 +294,13 @@ def _sampled(video: Video, count: int) -> Iterator[Picture]:
         early = islice(_from(video, 0), 0, 10 * count, 10)
         yield from (item for item in early if isinstance(item, Picture))
         return
-    with _stream_of(video.path) as (container, stream):
+    with stream_of(video.path) as (container, stream):
         stream.codec_context.skip_frame = "NONKEY"
         seen: set[int] = set()
         for turn in range(count):
             stamp = video.timeline.stamp_of(turn * video.frames // count) or 0
             container.seek(stamp, stream=stream, backward=True)
-            for event in _events(container, stream):
+            for event in events_of(container, stream):
                 if isinstance(event, str) or event.is_corrupt:
                     continue
                 picture = _placed(video.timeline, event, 0)
@@ -350,7 +330,7 @@ def _tracked(video: Video, start: int, margin: float | None) -> Iterator[Picture
     picture is broken too, whether or not the decoder says so.
     """
     line = video.timeline
-    with _stream_of(video.path) as (container, stream):
+    with stream_of(video.path) as (container, stream):
         expected = 0
         if margin is not None:
             stamp = line.stamp_of(start)
@@ -359,7 +339,7 @@ def _tracked(video: Video, start: int, margin: float | None) -> Iterator[Picture
             container.seek(max(stamp - round(margin / line.tick), 0), stream=stream, backward=True)
             expected = -1  # wherever it lands
         trouble, lost = "", 0
-        for event in _events(container, stream):
+        for event in events_of(container, stream):
             if isinstance(event, str) or event.is_corrupt:
                 trouble = trouble or (event if isinstance(event, str) else _CORRUPT)
                 lost += 1
@@ -398,58 +378,6 @@ def _damage(video: Video, first: int, end: int, text: str) -> Damage:
     return Damage(video.time_of(first), video.time_of(end), text)
 
 
-def _events(container: Any, stream: Any) -> Iterator[Any]:
-    """Decoded pictures, and a text for each thing that went wrong, as they come."""
-    import av
-
-    for packet in _packets(container, stream):
-        if isinstance(packet, str):
-            yield packet
-            continue
-        if packet.is_corrupt:
-            yield "the file marks a packet as corrupt"
-        try:
-            yield from packet.decode()
-        except av.EOFError:
-            return
-        except av.FFmpegError as error:
-            yield f"the decoder says: {_reason(error)}"
-            if not packet.size:
-                yield from _drained(stream)
-
-
-def _packets(container: Any, stream: Any) -> Iterator[Any]:
-    """Packets to the end of the file, past errors that the demuxer can get over."""
-    import av
-
-    fails, packets = 0, container.demux(stream)
-    while fails < _DEMUX_RETRIES:
-        try:
-            packet = next(packets)
-        except StopIteration:
-            return
-        except av.FFmpegError as error:
-            fails += 1
-            packets = container.demux(stream)
-            yield f"the file cannot be read on: {_reason(error)}"
-        else:
-            fails = 0
-            yield packet
-
-
-def _drained(stream: Any) -> Iterator[Any]:
-    """What a decoder still holds once it failed while being emptied."""
-    import av
-
-    for _ in range(_DEMUX_RETRIES):
-        try:
-            yield from stream.codec_context.decode(None)
-        except av.EOFError:
-            return
-        except av.FFmpegError as error:
-            yield f"the decoder says: {_reason(error)}"
-
-
 def _side_data(decoded: Any) -> list[tuple[str, bytes]]:
     wanted = ("MASTERING_DISPLAY_METADATA", "CONTENT_LIGHT_LEVEL", "DYNAMIC_HDR_PLUS")
     return [(d.type.name, bytes(d)) for d in decoded.side_data if d.type.name in wanted]
@@ -460,8 +388,3 @@ def _with_static_of(clip: Metadata, frame: Metadata) -> Metadata:
     if replace(frame, dynamic=None) == Metadata():
         return replace(clip, dynamic=frame.dynamic)
     return frame
-
-
-def _reason(error: BaseException) -> str:
-    text = getattr(error, "strerror", None) or str(error)
-    return text[:1].lower() + text[1:]
