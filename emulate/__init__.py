@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from emulate.frames.writing import write_exr as write_exr
     from emulate.frames.writing import write_pq_png as write_pq_png
     from emulate.frames.writing import write_sdr_png as write_sdr_png
+    from emulate.panel.file import load_panel as load_panel
+    from emulate.panel.file import save_panel as save_panel
+    from emulate.panel.panel import Panel as Panel
     from emulate.rendering import Cause as Cause
     from emulate.rendering import Rendering as Rendering
     from emulate.rendering import State as State
@@ -29,14 +32,17 @@ _ROOMS = {
     "Finding": "emulate.findings.finding",
     "Findings": "emulate.findings.finding",
     "Frame": "emulate.frames.frame",
+    "Panel": "emulate.panel.panel",
     "Rendering": "emulate.rendering",
     "State": "emulate.rendering",
     "Viewer": "emulate.sight",
     "load_findings": "emulate.findings.saving",
     "load_frame": "emulate.frames.still",
+    "load_panel": "emulate.panel.file",
     "measure": "emulate.findings.measure",
     "render": "emulate.rendering",
     "save_findings": "emulate.findings.saving",
+    "save_panel": "emulate.panel.file",
     "write_exr": "emulate.frames.writing",
     "write_pq_png": "emulate.frames.writing",
     "write_sdr_png": "emulate.frames.writing",

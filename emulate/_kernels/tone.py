@@ -1,8 +1,8 @@
 """Tone: one curve over every pixel.
 
-A curve is piecewise: segment i spans signals edges[i]..edges[i+1], lights (edges as light), and adds
-the cubic offsets[i] in (E − edges[i]) to the signal. A pixel on a segment's upper edge belongs to
-it. Offsets of zero pass light through untouched. `pq` holds m1, m2, c1, c2, c3 and the peak.
+A curve is piecewise: segment i spans signals edges[i]..edges[i+1] (as light: lights) and adds the
+cubic offsets[i] in (E − edges[i]) to the signal. A pixel on a segment's upper edge belongs to it.
+Offsets of zero pass light through untouched. `pq` holds m1, m2, c1, c2, c3 and the peak.
 """
 
 from __future__ import annotations

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import comb
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from emulate.errors import RequestError
 from emulate.transfer import (
     PQ_C1,
     PQ_C2,
@@ -88,6 +90,7 @@ def identity() -> Curve:
 
 def hard_clip(peak: float) -> Curve:
     """T(L) = min(L, peak), exactly; peak [cd/m²]."""
+    _require(0 < peak <= PQ_PEAK, f"hard clip at {peak} cd/m²", "a peak up to 10000 cd/m²")
     knee = float(pq_from_light(peak))
     return _held(f"clipped at {peak:g} cd/m²", np.array([0.0, knee]), np.zeros((1, 4)))
 
@@ -118,6 +121,9 @@ def bt2390(
     Identity where the panel covers the source; held to the panel's range everywhere. Exact where
     the panel's black is no brighter than the source's.
     """
+    name = f"BT.2390, {source_black:g}..{source_peak:g} to {black:g}..{peak:g} cd/m²"
+    ranges = (0 <= source_black < source_peak <= PQ_PEAK, 0 <= black < peak <= PQ_PEAK)
+    _require(all(ranges), name, "a black of 0 or more below a peak of 10000 cd/m² or less")
     if peak >= source_peak and black <= source_black:
         return identity()
     low, high = pq_from_light([source_black, source_peak])
@@ -127,7 +133,6 @@ def bt2390(
     start = shape.signal_where(shape.lift) if lift > 0 else float(pq_from_light(black))
     end, knee = shape.signal_where(top), float(low) + span * shape.knee
     pieces = PIECES if lift > 0 else 1
-    name = f"BT.2390, {source_black:g}..{source_peak:g} to {black:g}..{peak:g} cd/m²"
     straight = (start, min(knee, end), shape.straight, pieces)
     return _cut(name, [straight, (max(start, knee), end, shape.rolled, pieces)])
 
@@ -137,10 +142,16 @@ def st2094_40(
 ) -> Curve:
     """The curve of SMPTE ST 2094-40 (form from memory), scene to panel peak [cd/m²].
 
-    knee (Kx, Ky), shares 0..1 of the two peaks, Kx below 1, both 0 or neither; anchors P_1..P_(N−1),
-    shares 0..1, never falling. Held beyond the scene peak.
+    knee (Kx, Ky), shares 0..1 of the two peaks, Kx below 1, Ky 0 where Kx is; anchors P_1 to
+    P_(N−1), shares 0..1, never falling. Held beyond the scene peak.
     """
     kx, ky = knee
+    peaks = 0 < scene_peak <= PQ_PEAK and 0 < peak <= PQ_PEAK
+    knees = 0 <= kx < 1 and 0 <= ky <= 1 and (kx > 0 or ky == 0)
+    _require(peaks, f"peaks {scene_peak} and {peak}", "above 0 and up to 10000 cd/m²")
+    _require(knees, f"knee {knee}", "0 to 1, Kx below 1, Ky 0 where Kx is")
+    rising = all(0 <= a <= b <= 1 for a, b in pairwise([*anchors, 1.0]))
+    _require(rising, f"anchors {list(anchors)}", "shares 0 to 1, never falling")
     weights = np.concatenate([[0.0], np.asarray(anchors, dtype=np.float64), [1.0]])
     gain = ky / kx if kx > 0 else 0.0
 
@@ -164,6 +175,8 @@ def st2094_10(anchors: Sequence[tuple[float, float]]) -> Curve:
 
     Held outside the outer anchors.
     """
+    rising = all(0 <= a < b <= 1 for xy in zip(*anchors, strict=True) for a, b in pairwise(xy))
+    _require(len(anchors) == 3 and rising, f"anchors {anchors}", "three pairs of PQ signal, rising")
     a, b, c = np.linalg.solve([[1, x, -x * y] for x, y in anchors], [y for _, y in anchors])
 
     def bent(e: Numbers) -> tuple[Numbers, Numbers]:
@@ -181,6 +194,11 @@ def between(first: Curve, second: Curve, share: float) -> Curve:
     mixed = (1 - share) * _recut(first, edges) + share * _recut(second, edges)
     text = f"{1 - share:.0%} of ({first.text}) and {share:.0%} of ({second.text})"
     return Curve(text, numbers(edges), numbers(mixed))
+
+
+def _require(holds: bool, what: str, accepted: str) -> None:
+    if not holds:
+        raise RequestError(f"{what}; accepted is {accepted}")
 
 
 @dataclass(frozen=True)
@@ -219,7 +237,7 @@ class _Eetf:
         if e2 <= self.knee:
             return self.low + self.span * e2
         rest = max((self.top - e2) / (self.top - self.knee), 0.0) ** (1 / 3)
-        return self.low + self.span * (1 - rest * (1 - self.knee))
+        return float(self.low + self.span * (1 - rest * (1 - self.knee)))
 
 
 def _on_pq(e: Numbers, light: Numbers, slope: Numbers) -> tuple[Numbers, Numbers]:

@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulate.colorimetry import BT2020, D65, rgb_matrix, xyz_matrix
+from emulate.panel.cause import Cause
 from emulate.values import Numbers, Pixels
 
 Xy = tuple[float, float]
 
-GAMUT = 4  # bit of rendering.Cause
 NOISE = 1e-5  # share of a pixel's largest channel: more than float32 makes, far less than one sees
 DECIMALS = 12  # matrices are rounded here, so that BT.2020 to BT.2020 is the identity exactly
 
@@ -63,7 +63,9 @@ def panel_light(
     from emulate._kernels import colour as kernels
 
     asked = np.empty_like(light) if out is None else out
-    kernels.matrix_clipped(light, primaries.matrix_in(), open_cdm2, NOISE, GAMUT, asked, why)
+    kernels.matrix_clipped(
+        light, primaries.matrix_in(), open_cdm2, NOISE, int(Cause.GAMUT), asked, why
+    )
     return asked
 
 

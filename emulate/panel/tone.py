@@ -8,15 +8,13 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from emulate.panel.cause import Cause
 from emulate.panel.curves import FLAT, Curve, measured
 from emulate.transfer import LUMINANCE_2020, PQ_CONSTANTS, light_from_pq, pq_from_light
 from emulate.values import Numbers, Pixels, Value, numbers
 
 ActsOn = Literal["max_rgb", "per_channel", "luminance"]
 Follows = Literal["fixed", "by_metadata", "by_frame"]
-
-CURVE_HIGH = 1  # bit of rendering.Cause
-CURVE_LOW = 2  # as above
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +63,7 @@ def toned(
 
     out = np.empty_like(light)
     why = np.zeros(light.shape[:2], dtype=np.uint8)
-    sides = np.array([FLAT, curve.upper_side, CURVE_HIGH, CURVE_LOW])
+    sides = np.array([FLAT, curve.upper_side, Cause.CURVE_HIGH, Cause.CURVE_LOW], dtype=np.float64)
     lights = light_from_pq(curve.edges)
     table = (curve.edges, lights, curve.offsets, PQ_CONSTANTS, sides)
     if acts_on == "max_rgb":
