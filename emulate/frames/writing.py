@@ -88,8 +88,12 @@ def write_pq_png(light: ArrayLike, path: PathLike, metadata: Metadata | None = N
     be written.
     """
     codes = pq_codes_from_light(light).astype(">u2")
-    chunks = [("cICP", _CICP_PQ), *_claims(metadata or Metadata())]
-    return write_bytes(path, _png(codes, chunks))
+    return write_bytes(path, _png(codes, pq_chunks(metadata or Metadata())))
+
+
+def pq_chunks(metadata: Metadata) -> list[tuple[str, bytes]]:
+    """What marks a PNG as BT.2020 and PQ, and what is claimed of its content."""
+    return [("cICP", _CICP_PQ), *_claims(metadata)]
 
 
 def write_sdr_png(light: ArrayLike, path: PathLike, *, white: float = SDR_WHITE) -> Path:
