@@ -34,7 +34,7 @@ def chart(kind: Kind, shape: Shape, peak: float, white: float = CHART_WHITE) -> 
 
 @lru_cache(maxsize=2)
 def chart_light(kind: Kind) -> dict[str, Numbers]:
-    """BT.2020 light (3,) of each patch by name, reflectance 1 at 1; what lies outside is clipped."""
+    """BT.2020 light (3,) of each patch by name, reflectance 1 at 1; negative light is 0."""
     colour = colour_science()
     data = colour.CCS_COLOURCHECKERS[CHARTS[kind]]
     xyz = xyz_from_xyy(np.array(list(data.data.values())))

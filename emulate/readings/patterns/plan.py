@@ -147,7 +147,7 @@ def _grown(shape: Shape, peaks: tuple[float, ...], repeats: int) -> list[Look]:
 def _crawls(shape: Shape, peaks: tuple[float, ...], _: int) -> list[Look]:
     looks: list[Look] = []
     for axis in ("horizontal", "vertical"):
-        moving = crawling(axis, shape, max(peaks))  # type: ignore[arg-type]
+        moving = crawling(axis, shape, max(peaks))
         looks += [Look(moving, quantity="switch_overs"), Look(moving, quantity="trace")]
     for axis in ("horizontal", "vertical"):
         stills = crawl(axis, shape, max(peaks))  # type: ignore[arg-type]
@@ -270,8 +270,8 @@ def _accepted_peaks(peaks: Iterable[float]) -> tuple[float, ...]:
     chosen = tuple(dict.fromkeys(float(peak) for peak in peaks))
     if not chosen or not all(200 <= peak <= 10000 and peak == int(peak) for peak in chosen):
         raise RequestError(
-            f"mastering peaks {', '.join(f'{peak:g}' for peak in chosen) or '(none)'}: accepted are "
-            "one or more whole numbers from 200 to 10000 cd/m²"
+            f"mastering peaks {', '.join(f'{peak:g}' for peak in chosen) or '(none)'}: accepted "
+            "are one or more whole numbers from 200 to 10000 cd/m²"
         )
     return chosen
 
