@@ -16,6 +16,7 @@ from emulate.panel.cause import Cause as Cause
 from emulate.panel.cell import emitted, seen_from, turned
 from emulate.panel.curves import Curve
 from emulate.panel.panel import Panel
+from emulate.panel.policy import Choice, Policy, curve_for
 from emulate.panel.primaries import light_from_panel, panel_light
 from emulate.panel.spread import backlight
 from emulate.panel.surface import in_room, reflected_light
@@ -70,25 +71,26 @@ def render(
     frame: Frame,
     panel: Panel,
     *,
-    policy: object = None,  # noqa: ARG001
+    policy: str | Policy | Curve | None = None,
     angle: float = 0.0,
     room_lux: float = 0.0,
     state: State | None = None,
 ) -> Rendering:
     """What `panel` shows of `frame`: the recipe of physics §2.
 
-    policy: which tone curve acts, None = the panel's own habit. angle [degree] off axis.
-    room_lux: light of the room on the screen. state: of the frame before, None = settled.
+    policy: which tone curve acts, as `policy_from` reads it; None = the panel's own habit.
+    angle [degree] off axis. room_lux: light of the room on the screen. state: of the frame before,
+    None = settled.
 
-    Raises RequestError where the picture has fewer pixels than the panel has zones, the angle or
-    the room's light cannot be, or the state comes from a later frame or another grid of zones.
+    Raises RequestError where the picture has fewer pixels than the panel has zones, the policy, the
+    angle or the room's light cannot be, or the state comes from a later frame or other zones.
     """
     view = seen_from(angle, panel.cell, panel.angles)
     reflected = reflected_light(panel.surface, _checked_lux(room_lux))
     moment = _moment(frame, panel, state)
 
-    curve = _curve_for(panel)
-    tone, why = toned(frame.light, curve, panel.tone.acts_on)
+    chosen = _chosen(frame, panel, policy, moment)
+    tone, why = toned(frame.light, chosen.curve, panel.tone.acts_on)
     wanted = panel_light(tone, panel.primaries, panel.open_cdm2, why, out=tone)
     asked = light_from_panel(wanted, panel.primaries)
     source = _source(wanted, panel, moment)
@@ -109,17 +111,10 @@ def render(
         gain=source.gain,
         why=why,
         reflected=reflected,
-        curve=curve,
+        curve=chosen.curve,
         panel=panel,
-        state=State(
-            drive=source.drive,
-            gain=source.gain,
-            peak=0.0,
-            time_s=frame.time_s,
-            waiting=source.waiting,
-            signature=moment.signature,
-        ),
-        caveats=(*frame.caveats, *panel.caveats, *view.caveats),
+        state=_state_after(frame, source, chosen, moment),
+        caveats=(*frame.caveats, *panel.caveats, *chosen.caveats, *view.caveats),
         cut=moment.cut,
     )
 
@@ -152,6 +147,14 @@ def _moment(frame: Frame, panel: Panel, state: State | None) -> _Moment:
     return _Moment(frame.time_s, tone, light, signature, cut)
 
 
+def _chosen(
+    frame: Frame, panel: Panel, policy: str | Policy | Curve | None, moment: _Moment
+) -> Choice:
+    """The tone curve of this frame; a peak of 0 was no peak, so there is none to move from."""
+    before, since_s = moment.tone.peak or None, moment.time_s - moment.tone.time_s
+    return curve_for(panel, frame, policy, previous_peak=before, dt_s=since_s, cut=moment.cut)
+
+
 class _Source(NamedTuple):
     """The light source at a frame: drive [v], the limiter's gain, their product [d], the queue."""
 
@@ -170,6 +173,11 @@ def _source(wanted: Pixels, panel: Panel, moment: _Moment) -> _Source:
     load = panel.zones.load(wanted, target, panel.open_cdm2)
     gain = panel.limiter.moved(before.gain, panel.limiter.target(load), since_s)
     return _Source(drive, gain, locked(gain * drive), waiting)
+
+
+def _state_after(frame: Frame, source: _Source, chosen: Choice, moment: _Moment) -> State:
+    peak, signature = chosen.peak, moment.signature
+    return State(source.drive, source.gain, peak, frame.time_s, source.waiting, signature)
 
 
 def _delayed(
@@ -193,9 +201,3 @@ def _checked_lux(room_lux: float) -> float:
     if not 0 <= room_lux < math.inf:
         raise RequestError(f"room_lux = {room_lux}: accepted is 0 or more, finite")
     return room_lux
-
-
-def _curve_for(panel: Panel) -> Curve:
-    from emulate.panel.curves import identity
-
-    return panel.tone.curves[0].curve() if panel.tone.curves else identity()
