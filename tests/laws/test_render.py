@@ -126,15 +126,21 @@ def threads() -> Iterator[None]:
 
 
 @pytest.mark.usefixtures("threads")
-@pytest.mark.parametrize("zones", [everything(), Panel("self-emissive", 900.0)])
-def test_one_thread_and_two_give_the_same_bytes(zones):
+@pytest.mark.parametrize(
+    "panel",
+    [
+        everything(),
+        Panel("self-emissive", 900.0, limiter=Limiter(numbers([0, 1]), numbers([1, 0.2]))),
+    ],
+)
+def test_one_thread_and_two_give_the_same_bytes(panel):
     if numba.config.NUMBA_NUM_THREADS < 2:
         pytest.skip("this machine gives numba one thread only")
     frame = frame_of(5, (101, 601))
     renderings = []
     for count in (1, 2):
         numba.set_num_threads(count)
-        renderings.append(render(frame, zones, angle=20.0, room_lux=50.0))
+        renderings.append(render(frame, panel, angle=20.0, room_lux=50.0))
     for name in ("light", "asked", "backlight", "drive", "why"):
         first, second = (getattr(rendering, name).tobytes() for rendering in renderings)
         assert first == second, name
