@@ -7,15 +7,15 @@ gives any size and any mastering peak, and hides nothing. Light is BT.2020 linea
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 
 import numpy as np
 
-from emulate.demo_frames.canvas import Canvas, Image, graded
 from emulate.errors import RequestError
 from emulate.frames.frame import Frame, Metadata
+
+from .canvas import Canvas, Image, brightest, graded
 
 Recipe = Callable[[Canvas, np.random.Generator], Image]
 
@@ -62,7 +62,7 @@ def panel_files() -> tuple[Path, ...]:
 
 
 def _recipe(name: str) -> Recipe:
-    module = import_module(f"emulate.demo_frames.{_ROOMS[name]}")
+    module = import_module(f"{__name__}.{_ROOMS[name]}")
     recipe: Recipe = getattr(module, name)
     return recipe
 
@@ -72,7 +72,7 @@ def _rng(name: str) -> np.random.Generator:
 
 
 def _metadata(light: Image, peak: float) -> Metadata:
-    """Mastering peak as asked; MaxCLL and MaxFALL measured to 0.01 cd/m²; 0 would say that it is unknown."""
-    largest = light.max(axis=2)
+    """Mastering peak as asked; MaxCLL and MaxFALL measured, to 0.01 cd/m²: 0 would say unknown."""
+    largest = brightest(light)
     fall = float(largest.mean(dtype=np.float64))
     return Metadata(peak, 0.0001, max_cll=round(float(largest.max())), max_fall=round(fall, 2))

@@ -4,9 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 
-from emulate.demo_frames.canvas import Canvas, Image, glowing, step
-from emulate.demo_frames.noise import sampled, tile
-from emulate.demo_frames.tracing import Ball, Box, Tube, View, gloss, illuminance, rays, smoothed, traced
+from .canvas import Canvas, Image, glowing, step
+from .noise import sampled, tile
+from .tracing import (
+    Ball,
+    Box,
+    Tube,
+    View,
+    illuminance,
+    painted,
+    rays,
+    shone,
+    smoothed,
+    traced,
+)
 
 CANDELA = 1.0  # a wax candle's intensity, whence the unit's name
 FLAME = 2600.0  # cd/m² as graded; a real flame is some four times that
@@ -47,6 +58,7 @@ REFLECTANCE = np.array(
     ],
     np.float32,
 )
+POLISH = {8: (14, 900), 9: (14, 900), 10: (14, 900), 6: (0.9, 120), 7: (0.9, 120)}  # cd/m²
 
 
 def candle_and_corners(canvas: Canvas, rng: np.random.Generator) -> Image:
@@ -54,7 +66,10 @@ def candle_and_corners(canvas: Canvas, rng: np.random.Generator) -> Image:
     view = traced(SHAPES, EYE, rays(canvas, 0.44, 1.55, 0.03))
     lit = CANDELA / np.pi * illuminance(view, SHAPES, WICK, 0.012) + _returned(view)
     colour = _painted(view, rng) * glowing(2600.0)
-    shine = _wax(view)[:, None] * np.array([1.0, 0.55, 0.2], np.float32) + _polish(view)[:, None]
+    shine = (
+        _wax(view)[:, None] * np.array([1.0, 0.55, 0.2], np.float32)
+        + shone(view, WICK, POLISH)[:, None]
+    )
     picture = (lit[:, None] * colour + shine).reshape(*canvas.shape, 3)
     return smoothed(picture, view.which.reshape(canvas.shape)) + _flame(canvas)
 
@@ -62,35 +77,41 @@ def candle_and_corners(canvas: Canvas, rng: np.random.Generator) -> Image:
 def _returned(view: View) -> Image:
     """Light that the rest of the room sends back: faint, from above, less under things [cd/m²]."""
     distance = np.sqrt(((view.point - np.array(WICK, np.float32)[:, None]) ** 2).sum(axis=0))
-    return GLOW * np.maximum(4 + 3 * view.normal[1] + 2 * view.normal[0], 0.5) / (1 + distance)
+    return np.asarray(
+        GLOW * np.maximum(4 + 3 * view.normal[1] + 2 * view.normal[0], 0.5) / (1 + distance),
+        np.float32,
+    )
 
 
 def _painted(view: View, rng: np.random.Generator) -> Image:
-    """Reflectance (n, 3): plaster on the wall, grain along the table, brush on the picture."""
-    plaster, wood = rng.spawn(2)
-    colour = REFLECTANCE[view.which]
-    x, y, z = view.point
-    rough = 1 + 0.30 * sampled(tile(6, plaster, 7), x / 2.2, y / 2.2)
-    grain = 1 + 0.35 * sampled(tile(4, wood, 7), x / 6.0, z / 0.5)
-    boards = 1 - 0.6 * (np.abs((z + 10.06) % 0.21 - 0.105) > 0.1025)
-    hills = 0.6 + 1.3 * step(-0.01, 0.01, y - 0.63 - 0.06 * np.sin(9 * x) - 0.02 * np.sin(23 * x))
-    ruled = 1 - 0.5 * (np.abs(y - 0.30) < 0.006)
-    texture = np.ones_like(x)
-    for index, pattern in ((0, grain * boards), (1, rough * ruled), (3, hills)):
-        texture = np.where(view.which == index, pattern, texture)
-    return np.asarray(colour * np.maximum(texture, 0.05)[:, None], np.float32)
+    """Reflectance (n, 3): plaster and a rail on the wall, boards of the table, a brush's hills."""
+    plaster, wood = (
+        tile(count, source, 7) for count, source in zip((6, 4), rng.spawn(2), strict=True)
+    )
+
+    def boards(x: Image, y: Image, z: Image) -> Image:
+        del y
+        gap = np.abs((z + 10.06) % 0.21 - 0.105) > 0.1025
+        return np.asarray(
+            (1 + 0.35 * sampled(wood, x / 6.0, z / 0.5)) * (1 - 0.6 * gap), np.float32
+        )
+
+    def wall(x: Image, y: Image, z: Image) -> Image:
+        del z
+        return (1 + 0.30 * sampled(plaster, x / 2.2, y / 2.2)) * (1 - 0.5 * (abs(y - 0.3) < 0.006))
+
+    def hills(x: Image, y: Image, z: Image) -> Image:
+        del z
+        return 0.6 + 1.3 * step(
+            -0.01, 0.01, y - 0.63 - 0.06 * np.sin(9 * x) - 0.02 * np.sin(23 * x)
+        )
+
+    return painted(view, REFLECTANCE, {0: boards, 1: wall, 3: hills})
 
 
 def _wax(view: View) -> Image:
     """Wax lets the flame through near its top [cd/m²]."""
     return np.where(view.which == 4, 9 * step(0.11, 0.2, view.point[1]) ** 2, 0)
-
-
-def _polish(view: View) -> Image:
-    """The flame seen again in glass and in the fruit's skin [cd/m²]."""
-    glass = np.isin(view.which, (8, 9, 10)) * 14 * gloss(view, WICK, 900)
-    skin = np.isin(view.which, (6, 7)) * 0.9 * gloss(view, WICK, 120)
-    return np.asarray(glass + skin, np.float32)
 
 
 def _flame(canvas: Canvas) -> Image:

@@ -9,10 +9,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from emulate.colorimetry import rgb_from_xyz, xyz_from_xyy
 
-Image = NDArray[np.float32]  # (h, w) or (h, w, 3), cd/m² or a share
+Image = NDArray[np.floating]  # float32: (h, w) or (h, w, 3), cd/m² or a share
 
 WIDTH = 16 / 9  # width of every scene in picture heights
-SHOULDER = 0.6  # share of the peak from which a grade bends, ours
+SCENE_PEAK = 4000.0  # cd/m²: brightest light of any scene, ours
+KNEE = 0.25  # share of the peak from which a grade bends, ours
 
 
 @dataclass(frozen=True)
@@ -41,11 +42,23 @@ class Canvas:
 
 
 def graded(light: Image, peak: float) -> Image:
-    """Scene light under `peak` [cd/m²]: untouched to 0.6·peak, then bent to it; hue is kept."""
-    largest = light.max(axis=2, keepdims=True)
-    knee, room = SHOULDER * peak, (1 - SHOULDER) * peak
-    bent = knee + room * -np.expm1(-np.maximum(largest - knee, 0) / room)
-    return np.where(largest > knee, light * (bent / np.maximum(largest, knee)), light)
+    """Scene light graded for a mastering `peak` [cd/m²]; hue is kept.
+
+    Untouched below a quarter of the peak; above, a hyperbola of slope one at first that takes
+    4000 cd/m² to the peak, so that highlights keep their order and structure. A peak of 4000 or
+    more changes nothing but light beyond it.
+    """
+    largest = brightest(light)[..., None]
+    knee = KNEE * min(peak, SCENE_PEAK)
+    above = np.clip(largest - knee, 0, SCENE_PEAK - knee)
+    bend = 1 / (min(peak, SCENE_PEAK) - knee) - 1 / (SCENE_PEAK - knee)
+    bent = knee + above / (1 + above * np.float32(bend))
+    return np.asarray(np.where(largest > knee, light * (bent / np.maximum(largest, knee)), light))
+
+
+def brightest(light: Image) -> Image:
+    """The largest channel (h, w) of light (h, w, 3); quicker than a maximum along the last axis."""
+    return np.maximum(np.maximum(light[..., 0], light[..., 1]), light[..., 2])
 
 
 def coloured(x: float, y: float) -> Image:

@@ -6,16 +6,20 @@ the size of the type. Only the letters that the scenes need are there.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
-from emulate.demo_frames.canvas import Canvas, Image
+from .canvas import Canvas, Image
 
 Stroke = list[tuple[float, float]]
+
+APART = 0.08  # between letters, beyond each letter's own advance
 
 
 def _arc(cx: float, cy: float, rx: float, ry: float, start: float, end: float) -> Stroke:
     """From `start` to `end` [degree], anticlockwise if rising."""
-    angles = np.radians(np.linspace(start, end, 13))
+    angles = np.radians(np.linspace(start, end, 25))
     return [(float(cx + rx * np.cos(a)), float(cy + ry * np.sin(a))) for a in angles]
 
 
@@ -31,7 +35,8 @@ _LETTERS: dict[str, tuple[float, list[Stroke]]] = {  # advance, strokes
     "c": (0.5, [_arc(0.2, 0.25, 0.2, 0.25, 50, 310)]),
     "d": (0.55, [_BOWL, [(0.4, 0.76), (0.4, 0.0)]]),
     "e": (0.54, [[(0.01, 0.27), (0.4, 0.27), *_arc(0.2, 0.25, 0.2, 0.25, 5, 315)]]),
-    "f": (0.36, [[*_arc(0.25, 0.62, 0.13, 0.14, 75, 180), (0.12, 0.0)], [(0.0, 0.48), (0.27, 0.48)]]),
+    "f": (0.36, [[*_arc(0.25, 0.62, 0.13, 0.14, 75, 180), (0.12, 0.0)],
+                 [(0.0, 0.48), (0.27, 0.48)]]),
     "g": (0.55, [_BOWL, [(0.4, 0.5), *_arc(0.2, -0.04, 0.2, 0.18, 0, -150)]]),
     "h": (0.53, [[(0.0, 0.76), (0.0, 0.0)], _ARCH]),
     "i": (0.18, [[(0.0, 0.5), (0.0, 0.0)], [(0.0, 0.69), (0.0, 0.7)]]),
@@ -43,9 +48,12 @@ _LETTERS: dict[str, tuple[float, list[Stroke]]] = {  # advance, strokes
     "o": (0.55, [_BOWL]),
     "p": (0.55, [_BOWL, [(0.0, 0.5), (0.0, -0.22)]]),
     "r": (0.36, [[(0.0, 0.5), (0.0, 0.0)], _arc(0.19, 0.31, 0.19, 0.19, 180, 65)]),
-    "s": (0.46, [[*_arc(0.16, 0.375, 0.15, 0.125, 40, 270), *_arc(0.17, 0.125, 0.16, 0.125, 90, -140)]]),
-    "t": (0.36, [[(0.12, 0.66), *_arc(0.25, 0.13, 0.13, 0.13, 180, 285)], [(0.0, 0.48), (0.27, 0.48)]]),
-    "u": (0.53, [[(0.0, 0.5), *_arc(0.19, 0.19, 0.19, 0.19, 180, 360)], [(0.38, 0.5), (0.38, 0.0)]]),
+    "s": (0.46, [[*_arc(0.16, 0.375, 0.15, 0.125, 40, 270),
+                  *_arc(0.17, 0.125, 0.16, 0.125, 90, -140)]]),
+    "t": (0.36, [[(0.12, 0.66), *_arc(0.25, 0.13, 0.13, 0.13, 180, 285)],
+                 [(0.0, 0.48), (0.27, 0.48)]]),
+    "u": (0.53, [[(0.0, 0.5), *_arc(0.19, 0.19, 0.19, 0.19, 180, 360)],
+                 [(0.38, 0.5), (0.38, 0.0)]]),
     "v": (0.48, [[(0.0, 0.5), (0.18, 0.0), (0.36, 0.5)]]),
     "w": (0.7, [[(0.0, 0.5), (0.14, 0.0), (0.29, 0.48), (0.44, 0.0), (0.58, 0.5)]]),
     "y": (0.48, [[(0.0, 0.5), (0.18, 0.02)], [(0.36, 0.5), (0.1, -0.22)]]),
@@ -64,7 +72,7 @@ _LETTERS: dict[str, tuple[float, list[Stroke]]] = {  # advance, strokes
 
 def text_width(text: str, size: float) -> float:
     """Width of a line in the units of `size`."""
-    return sum(_LETTERS[letter][0] for letter in text) * size
+    return sum(_LETTERS[letter][0] + APART for letter in text) * size
 
 
 def text_strokes(text: str, left: float, baseline: float, size: float) -> list[Image]:
@@ -73,7 +81,7 @@ def text_strokes(text: str, left: float, baseline: float, size: float) -> list[I
     for letter in text:
         advance, paths = _LETTERS[letter]
         strokes += [_placed(path, pen, baseline, size) for path in paths]
-        pen += advance * size
+        pen += (advance + APART) * size
     return strokes
 
 
@@ -103,8 +111,10 @@ def _window(canvas: Canvas, stroke: Image, margin: float) -> tuple[slice, slice]
 def _distance(x: Image, y: Image, stroke: Image) -> Image:
     """Distance (h, w) from pixel centres to a path of straight pieces."""
     nearest = np.full((y.shape[0], x.shape[1]), np.inf, np.float32)
-    for (ax, ay), (bx, by) in zip(stroke[:-1], stroke[1:], strict=True):
+    for (ax, ay), (bx, by) in pairwise(stroke):
         length = max((bx - ax) ** 2 + (by - ay) ** 2, 1e-12)
         along = np.clip(((x - ax) * (bx - ax) + (y - ay) * (by - ay)) / length, 0, 1)
-        nearest = np.minimum(nearest, np.hypot(x - ax - along * (bx - ax), y - ay - along * (by - ay)))
+        nearest = np.minimum(
+            nearest, np.hypot(x - ax - along * (bx - ax), y - ay - along * (by - ay))
+        )
     return nearest

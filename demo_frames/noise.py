@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import map_coordinates
 
-from emulate.demo_frames.canvas import WIDTH, Canvas, Image
+from .canvas import WIDTH, Canvas, Image
 
 TILE = 1024  # pixels along a tile
 
@@ -35,6 +35,8 @@ def tile(cells: int, rng: np.random.Generator, octaves: int = 6, *, ridged: bool
     total = np.zeros((TILE, TILE), np.float32)
     for octave, source in enumerate(rng.spawn(octaves)):
         count = cells * 2**octave
+        if count > TILE / 2:
+            break
         lattice = source.standard_normal((count, count), np.float32)
         weights = _spline(np.arange(TILE, dtype=np.float32) * count / TILE, count)
         layer = weights @ lattice @ weights.T / np.float32(0.5)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from emulate.demo_frames.canvas import Canvas, Image, mixed, step
-from emulate.demo_frames.noise import fractal, sampled, slopes, tile
-from emulate.demo_frames.terrain import Camera, Seen, looked_at
+from .canvas import Canvas, Image, mixed, step
+from .noise import fractal, sampled, slopes, tile
+from .terrain import Camera, Seen, looked_at
 
 SUNLIT = 4300.0  # cd/m²: a snow face square to the sun as graded; outdoors it is six times that
 SKYLIT = np.array([260, 330, 430], np.float32)  # cd/m²: snow lit by the blue sky alone
@@ -35,7 +35,7 @@ def _rise(along: Image) -> Image:
 def _height(peaks: Image, dunes: Image, across: Image, along: Image) -> Image:
     mountains = sampled(peaks, across / 26 + 0.12, along / 26) + 0.25
     field = DRIFT * sampled(dunes, across / 9, along / 14)
-    return field + _rise(along) * np.maximum(mountains, 0.02)
+    return np.asarray(field + _rise(along) * np.maximum(mountains, 0.02), np.float32)
 
 
 def _lit(seen: Seen, peaks: Image, dunes: Image, ripples: Image, cover: Image) -> Image:
@@ -52,9 +52,7 @@ def _lit(seen: Seen, peaks: Image, dunes: Image, ripples: Image, cover: Image) -
 def _slope(seen: Seen, peaks: Image, dunes: Image, ripples: Image) -> tuple[Image, Image]:
     rise = _rise(seen.along) / 26
     far = [rise * sampled(part, seen.across / 26 + 0.12, seen.along / 26) for part in slopes(peaks)]
-    near = [
-        DRIFT / 9 * sampled(part, seen.across / 9, seen.along / 14) for part in slopes(dunes)
-    ]
+    near = [DRIFT / 9 * sampled(part, seen.across / 9, seen.along / 14) for part in slopes(dunes)]
     fade = np.exp(-seen.along / 5)
     fine = [
         0.0016 * fade * sampled(part, seen.across / 1.6, seen.along / 0.8)

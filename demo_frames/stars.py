@@ -5,13 +5,15 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
-from emulate.demo_frames.canvas import WIDTH, Canvas, Image, glowing, mixed, step
-from emulate.demo_frames.noise import fractal
+from .canvas import WIDTH, Canvas, Image, glowing, mixed, step
+from .noise import fractal
 
 STARS = 5200
 FAINTEST = 0.02  # cd/m² over a pixel of a 1080-row picture
 BRIGHTEST = 900.0  # as above, as graded: a reviewer's hardest point of light
-BAND = np.array([0.060, 0.052, 0.050], np.float32)  # cd/m²: the galaxy's brightest clouds, graded up
+BAND = np.array(
+    [0.060, 0.052, 0.050], np.float32
+)  # cd/m²: the galaxy's brightest clouds, graded up
 NIGHT = np.array([0.0035, 0.0042, 0.0058], np.float32)  # cd/m²: airglow
 PINE = np.array([0.0006, 0.0009, 0.0008], np.float32)  # cd/m²
 
@@ -32,8 +34,12 @@ def _galaxy(canvas: Canvas, rng: np.random.Generator) -> Image:
     off = (canvas.y - 0.86 + 0.62 * canvas.x) * 0.85
     along = (canvas.x - WIDTH / 2) * 0.85
     warp = 0.05 * fractal(canvas, (3, 3), glow, 7)
-    body = np.exp(-(((off + 0.6 * warp) / 0.17) ** 2)) * (0.62 + 0.38 * np.exp(-((along / 0.5) ** 2)))
-    lane = fractal(canvas, (4, 4), dust, 8) - 1.6 * np.exp(-(((off - 0.02 + warp) / 0.05) ** 2)) + 0.5
+    body = np.exp(-(((off + 0.6 * warp) / 0.17) ** 2)) * (
+        0.62 + 0.38 * np.exp(-((along / 0.5) ** 2))
+    )
+    lane = (
+        fractal(canvas, (4, 4), dust, 8) - 1.6 * np.exp(-(((off - 0.02 + warp) / 0.05) ** 2)) + 0.5
+    )
     return np.asarray(body * step(-2.2, 1.2, lane) * (0.8 + 4 * warp), np.float32).clip(0)
 
 
@@ -76,7 +82,7 @@ def _pines(canvas: Canvas, rng: np.random.Generator) -> Image:
         part = slice(max(0, left), max(0, right))
         tree = _pine(canvas.x[:, part] - place, canvas.y, 0.95 - size, size, rng.spawn(1)[0])
         covered[:, part] = np.maximum(covered[:, part], np.clip(tree * canvas.rows + 0.5, 0, 1))
-    return covered
+    return np.asarray(covered, np.float32)
 
 
 def _pine(x: Image, y: Image, top: float, size: float, rng: np.random.Generator) -> Image:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from emulate.demo_frames.canvas import WIDTH, Canvas, Image
+from .canvas import WIDTH, Canvas, Image
 
 Height = Callable[[Image, Image], Image]  # height of the land at (across, along)
 
@@ -23,7 +23,7 @@ class Camera:
 
 @dataclass(frozen=True)
 class Seen:
-    """Across and along (h, w), in world units, of the land at each pixel; sky where there is none."""
+    """Across and along (h, w), in world units, of the land at each pixel; share of sky."""
 
     across: Image
     along: Image
@@ -35,7 +35,9 @@ def looked_at(canvas: Canvas, camera: Camera, height: Height, near: float, far: 
     along = np.geomspace(near, far, 700, dtype=np.float32)[:, None]
     sideways = (canvas.x - WIDTH / 2) / camera.focal
     raised = (height(sideways * along, along) - camera.height) / along * camera.focal
-    depth, sky = _first_above(np.maximum.accumulate(raised, axis=0), camera.horizon - canvas.y[:, 0])
+    depth, sky = _first_above(
+        np.maximum.accumulate(raised, axis=0), camera.horizon - canvas.y[:, 0]
+    )
     distance = np.interp(depth, np.arange(len(along)), along[:, 0]).astype(np.float32)
     return Seen(sideways * distance, distance, sky)
 

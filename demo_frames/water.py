@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from emulate.demo_frames.canvas import WIDTH, Canvas, Image, glowing, mixed, step
-from emulate.demo_frames.noise import fractal, sampled, slopes, tile
+from .canvas import WIDTH, Canvas, Image, glowing, mixed, step
+from .noise import fractal, sampled, slopes, tile
 
 HORIZON = 0.44  # row of the waterline, in picture heights
 FOCAL = 1.3  # picture heights
@@ -66,15 +66,17 @@ def _sky(canvas: Canvas, rng: np.random.Generator) -> Image:
     cloud = step(-1.6, 2.4, fractal(canvas, (5, 2), rng, 6))
     near_town = np.exp(-((canvas.y - HORIZON) ** 2) / 0.03) * np.exp(-((canvas.x - 0.5) ** 2) / 0.5)
     town = (0.012 * near_town * (0.4 + cloud))[..., None] * glowing(2300.0)
-    return NIGHT * (0.35 + 0.9 * cloud[..., None]) + town
+    return np.asarray(NIGHT * (0.35 + 0.9 * cloud[..., None]) + town, np.float32)
 
 
 def _land(canvas: Canvas, rng: np.random.Generator) -> Image:
     """Hills and roofs above the waterline, black against the sky."""
     hills = fractal(Canvas(canvas.rows), (1, 1.5), rng, 7)[0][None, :]
-    top = HORIZON - 0.055 - 0.03 * hills * step(0.0, 0.5, canvas.x) - 0.05 * step(1.2, 0.2, canvas.x)
+    top = (
+        HORIZON - 0.055 - 0.03 * hills * step(0.0, 0.5, canvas.x) - 0.05 * step(1.2, 0.2, canvas.x)
+    )
     inside = np.clip((canvas.y - top) * canvas.rows, 0, 1)
-    return inside * np.clip((HORIZON - canvas.y) * canvas.rows, 0, 1)
+    return np.asarray(inside * np.clip((HORIZON - canvas.y) * canvas.rows, 0, 1), np.float32)
 
 
 def _water(canvas: Canvas, y: Image, lamps: tuple[Lamp, ...], rng: np.random.Generator) -> Image:
@@ -88,7 +90,7 @@ def _water(canvas: Canvas, y: Image, lamps: tuple[Lamp, ...], rng: np.random.Gen
     for lamp in lamps:
         columns, glint = _glint(canvas, lamp, azimuth, height, lost)
         light[:, columns] += glint[..., None] * lamp.light
-    return light * mirror[..., None]
+    return np.asarray(light * mirror[..., None], np.float32)
 
 
 def _ripples(canvas: Canvas, dip: Image, rng: np.random.Generator) -> tuple[Image, Image, Image]:
@@ -125,7 +127,9 @@ def _add_face(canvas: Canvas, light: Image, lamp: Lamp) -> None:
     middle, reach = (lamp.y * canvas.rows, lamp.x * canvas.rows), size * canvas.rows + 3
     rows, columns = (slice(max(0, int(m - reach)), int(m + reach)) for m in middle)
     apart = np.hypot(canvas.x[:, columns] - lamp.x, canvas.y[rows] - lamp.y)
-    light[rows, columns] += np.clip((size - apart) * canvas.rows + 0.5, 0, 1)[..., None] * lamp.light
+    light[rows, columns] += (
+        np.clip((size - apart) * canvas.rows + 0.5, 0, 1)[..., None] * lamp.light
+    )
 
 
 def _haze(canvas: Canvas, lamps: tuple[Lamp, ...]) -> Image:
