@@ -11,7 +11,13 @@ if TYPE_CHECKING:
     from emulate.findings.measure import measure as measure
     from emulate.findings.saving import load_findings as load_findings
     from emulate.findings.saving import save_findings as save_findings
+    from emulate.frames.clip import Clip as Clip
+    from emulate.frames.clip import open_clip as open_clip
+    from emulate.frames.encode import write_animation as write_animation
+    from emulate.frames.encode import write_clip as write_clip
+    from emulate.frames.encode import write_sdr_clip as write_sdr_clip
     from emulate.frames.frame import Frame as Frame
+    from emulate.frames.source import Damage as Damage
     from emulate.frames.still import load_frame as load_frame
     from emulate.frames.writing import write_exr as write_exr
     from emulate.frames.writing import write_pq_png as write_pq_png
@@ -28,6 +34,8 @@ if TYPE_CHECKING:
 _ROOMS = {
     "Cause": "emulate.rendering",
     "Caveat": "emulate.errors",
+    "Clip": "emulate.frames.clip",
+    "Damage": "emulate.frames.source",
     "EmulateError": "emulate.errors",
     "Finding": "emulate.findings.finding",
     "Findings": "emulate.findings.finding",
@@ -40,11 +48,15 @@ _ROOMS = {
     "load_frame": "emulate.frames.still",
     "load_panel": "emulate.panel.file",
     "measure": "emulate.findings.measure",
+    "open_clip": "emulate.frames.clip",
     "render": "emulate.rendering",
     "save_findings": "emulate.findings.saving",
     "save_panel": "emulate.panel.file",
+    "write_animation": "emulate.frames.encode",
+    "write_clip": "emulate.frames.encode",
     "write_exr": "emulate.frames.writing",
     "write_pq_png": "emulate.frames.writing",
+    "write_sdr_clip": "emulate.frames.encode",
     "write_sdr_png": "emulate.frames.writing",
 }
 

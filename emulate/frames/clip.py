@@ -6,7 +6,6 @@ import os
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from pathlib import Path
 
 from emulate.errors import Caveat, MaterialError, RequestError
@@ -17,12 +16,12 @@ from emulate.frames.letterbox import Active, letterbox_of
 from emulate.frames.said import Said
 from emulate.frames.sequence import is_sequence, open_sequence
 from emulate.frames.source import Damage, Pieces, Source
+from emulate.frames.stream import exact_rate
 from emulate.frames.video import frame_at, frame_number, open_video
 from emulate.transfer import Transfer
 from emulate.values import Value
 
 SAMPLES = 24  # frames that the bars are looked for in; our choice
-RATE_PARTS = 1001  # of the 24000/1001 family of rates, SMPTE ST 2036-1, from memory
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,7 +205,7 @@ def open_clip(
     )
     begin = 0.0 if start_s is None else float(start_s)
     _check(Path(path).name, begin, end_s, every, rate)
-    exact = None if rate is None else Fraction(rate).limit_denominator(RATE_PARTS)
+    exact = None if rate is None else exact_rate(rate)
     source: Source
     if is_sequence(path):
         source = open_sequence(path, said, exact)

@@ -14,8 +14,8 @@ _STRICT = {"err_detect": "crccheck+bitstream+buffer+explode"}  # libavcodec: say
 
 
 @contextmanager
-def stream_of(path: Path) -> Iterator[tuple[Any, Any]]:
-    """The file and its first moving picture, decoders told to be strict."""
+def stream_of(path: Path, strict: bool = True) -> Iterator[tuple[Any, Any]]:
+    """The file and its first moving picture. A strict decoder tells of errors it could hide."""
     import av
 
     try:
@@ -29,7 +29,8 @@ def stream_of(path: Path) -> Iterator[tuple[Any, Any]]:
             raise MaterialError(f"{path}: holds no video stream")
         stream = streams[0]
         stream.thread_type = "AUTO"
-        stream.codec_context.options = _STRICT
+        if strict:
+            stream.codec_context.options = _STRICT
         yield container, stream
 
 

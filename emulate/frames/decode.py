@@ -19,7 +19,7 @@ from emulate.transfer import (
 )
 from emulate.values import Numbers, Pixels, locked
 
-_KR_KB = {
+KR_KB = {
     "bt2020": (0.2627, 0.0593),  # ITU-R BT.2020-2 table 4, non-constant luminance
     "bt709": (0.2126, 0.0722),  # ITU-R BT.709-6 item 3.2
     "bt601": (0.299, 0.114),  # ITU-R BT.601-7 table 2
@@ -100,7 +100,7 @@ def _unmixing(encoding: Encoding) -> Numbers:
     """Matrix (3, 3) from codes above `_base` to R′G′B′ in luma code steps. BT.2020-2 table 4."""
     if encoding.matrix == "rgb":
         return np.eye(3)
-    kr, kb = _KR_KB[encoding.matrix]
+    kr, kb = KR_KB[encoding.matrix]
     kg = 1 - kr - kb
     wide = 1.0 if encoding.full_range else 219 / 224  # chroma has 224 steps where luma has 219
     red, blue = 2 * (1 - kr) * wide, 2 * (1 - kb) * wide

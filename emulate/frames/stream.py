@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 from emulate.errors import Caveat
 from emulate.frames.cicp import said_by_cicp
+from emulate.frames.container import stream_of
 from emulate.frames.frame import Encoding, Siting
 from emulate.frames.planes import Planes
 from emulate.frames.said import Said, settle
@@ -17,6 +19,8 @@ FALLBACK_RATE = Fraction(
     24
 )  # frames a second where neither stream nor caller says; common practice
 
+ROUNDED = 1e-3  # frames a second, what three printed decimals of a rate can be off; ours
+
 _COLOUR = b"\x55\xb0"  # Matroska element Colour, RFC 9559 5.1.4.1.28.16
 _ACROSS, _DOWN = 0x55B7, 0x55B8  # ChromaSitingHorz and ChromaSitingVert, as above
 _SITINGS: dict[tuple[int, int], Siting] = {  # 1 collocated, 2 half way, as above
@@ -24,6 +28,14 @@ _SITINGS: dict[tuple[int, int], Siting] = {  # 1 collocated, 2 half way, as abov
     (1, 2): "left",
     (2, 2): "centre",
 }
+
+
+def exact_rate(rate: float) -> Fraction:
+    """The rate that a rounded number stands for: 23.976, 29.97 and 59.94 are n·1000/1001."""
+    slowed = Fraction(round(rate * 1001 / 1000) * 1000, 1001)  # SMPTE ST 2036-1, from memory
+    if abs(rate - slowed) < ROUNDED:
+        return slowed
+    return Fraction(rate).limit_denominator(1000)
 
 
 @dataclass(frozen=True)
@@ -150,7 +162,68 @@ def _elements_of_colour(header: bytes) -> dict[int, int]:
     return elements
 
 
-def steps_evenly(container: Any, stream: Any, line: Timeline, packets: int = 100) -> bool:
+def timeline_of(
+    path: Path, stream: Any, decoded: Any, asked: Fraction | None
+) -> tuple[Timeline, tuple[Caveat, ...]]:
+    """When the frames of a stream are due, and what had to be assumed for it.
+
+    asked: frames a second, used where the stream carries no times.
+    """
+    told = stream.average_rate or stream.guessed_rate
+    if decoded.pts is None:
+        rate = Fraction(asked or told or FALLBACK_RATE)
+        text = f"its frames carry no times; {float(rate):.6g} frames a second are assumed"
+        return Timeline(1 / rate, 0, rate), (Caveat(path.name, text),)
+    start = stream.start_time if stream.start_time is not None else decoded.pts
+    line = Timeline(stream.time_base, min(start, decoded.pts), Fraction(told or FALLBACK_RATE))
+    doubts: tuple[Caveat, ...] = ()
+    if asked is not None and asked != line.rate:
+        text = f"it carries its own times; a rate of {float(asked):.6g} is not used"
+        doubts = (Caveat(path.name, text),)
+    if told and told == stream.base_rate and _fits(path, line):
+        return line, doubts
+    return _listed(path, line, told), doubts
+
+
+def _fits(path: Path, line: Timeline) -> bool:
+    with stream_of(path) as (container, stream):
+        return _steps_evenly(container, stream, line)
+
+
+def _listed(path: Path, line: Timeline, told: Fraction | None) -> Timeline:
+    """Every time stamp of a stream of uneven pace, by reading the file through once."""
+    with stream_of(path) as (container, stream):
+        times = _listed_stamps(container, stream)
+    rate = line.rate
+    if not told and len(times) > 1:
+        rate = Fraction(len(times) - 1) / ((times[-1] - times[0]) * line.tick)
+    return replace(line, start=times[0] if times else line.start, rate=rate, times=times)
+
+
+def count_of(container: Any, stream: Any, line: Timeline) -> int | None:
+    """How many frames the stream says it has, None where it does not."""
+    if line.times is not None:
+        return len(line.times)
+    if stream.frames:
+        return int(stream.frames)
+    end = _expected_end(container, stream)
+    return None if end is None else round(end * line.rate)
+
+
+def oddities_of(path: Path, stream: Any, decoded: Any) -> tuple[Caveat, ...]:
+    """What the stream asks of a player that is not done here."""
+    texts = []
+    if decoded.rotation:
+        texts.append(f"it asks to be turned by {decoded.rotation}°; it is shown as stored")
+    if decoded.interlaced_frame:
+        texts.append("it is interlaced; both fields are shown as one picture")
+    aspect = stream.sample_aspect_ratio
+    if aspect and aspect != 1:
+        texts.append(f"its pixels are {aspect} wide for their height; they are shown square")
+    return tuple(Caveat(path.name, text) for text in texts)
+
+
+def _steps_evenly(container: Any, stream: Any, line: Timeline, packets: int = 100) -> bool:
     """Whether the first time stamps lie where the rate alone would put them, no two together."""
     stamps = _stamps(container, stream, packets)
     grid = [line.stamp_of(line.index_at(stamp)) for stamp in stamps]
@@ -159,7 +232,7 @@ def steps_evenly(container: Any, stream: Any, line: Timeline, packets: int = 100
     return near and len(set(grid)) == len(stamps)
 
 
-def listed_stamps(container: Any, stream: Any) -> tuple[int, ...]:
+def _listed_stamps(container: Any, stream: Any) -> tuple[int, ...]:
     """Every time stamp of a stream, in order; reads the whole file."""
     return tuple(sorted(set(_stamps(container, stream, None))))
 
@@ -179,7 +252,7 @@ def _stamps(container: Any, stream: Any, packets: int | None) -> list[int]:
     return stamps
 
 
-def expected_end(container: Any, stream: Any) -> Fraction | None:
+def _expected_end(container: Any, stream: Any) -> Fraction | None:
     """When the stream says it ends, counted from its first frame [s], None where it does not."""
     if stream.duration:
         return Fraction(stream.duration) * Fraction(stream.time_base)

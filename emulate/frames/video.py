@@ -15,17 +15,16 @@ from emulate.errors import Caveat, MaterialError, RequestError
 from emulate.frames.container import events_of, stream_of
 from emulate.frames.frame import CodePicture, Encoding, Frame, Metadata, Siting
 from emulate.frames.metadata import metadata_of
-from emulate.frames.planes import planes_of
+from emulate.frames.planes import Planes, planes_of
 from emulate.frames.said import Said
 from emulate.frames.source import Damage, Pieces, Source
 from emulate.frames.stream import (
-    FALLBACK_RATE,
     Timeline,
+    count_of,
     encoding_of,
-    expected_end,
-    listed_stamps,
+    oddities_of,
     siting_of_stream,
-    steps_evenly,
+    timeline_of,
 )
 
 _MARGINS = (0.5, 5.0, 30.0, None)  # s to seek back further, then from the start; our choice
@@ -61,6 +60,7 @@ class Video:
     shape: tuple[int, int]
     timeline: Timeline
     stamped: bool
+    strict: bool
     frames: int | None
     reads_ahead = True  # decoders run no loops of ours
 
@@ -163,38 +163,61 @@ def frame_number(video: Source, index: int) -> Frame:
 def open_video(path: str | os.PathLike[str], caller: Said, rate: Fraction | None = None) -> Video:
     """What a video file says, found by decoding its first picture.
 
-    rate: frames a second, of streams that carry no times. Raises MaterialError where the file is
+    rate: frames a second, of streams that carry no times. A stream whose every picture offends a
+    strict decoder is read by a lenient one, with a caveat. Raises MaterialError where the file is
     missing, is no video or holds no picture that can be decoded.
     """
     place = Path(path)
-    with stream_of(place) as (container, stream):
+    try:
+        return _opened(place, caller, rate, strict=True)
+    except _UndecodableError as trouble:
+        video = _opened(place, caller, rate, strict=False)
+        text = f"it offends a strict decoder ({trouble.reason}); errors in it may go untold"
+        return replace(video, caveats=(*video.caveats, Caveat(place.name, text)))
+
+
+class _UndecodableError(MaterialError):
+    """Nothing in a file can be decoded; `reason` is the decoder's word for it."""
+
+    def __init__(self, path: Path, reason: str) -> None:
+        super().__init__(f"{path}: nothing in it can be decoded ({reason})")
+        self.reason = reason
+
+
+def _opened(place: Path, caller: Said, rate: Fraction | None, strict: bool) -> Video:
+    with stream_of(place, strict) as (container, stream):
         decoded = _first_picture(place, container, stream)
         siting = siting_of_stream(stream)
+        timeline, doubts = timeline_of(place, stream, decoded, rate)
         stamped = decoded.pts is not None
-        timeline, doubts = _timeline(place, stream, decoded, rate)
-        frames = _count(container, stream, timeline) if stamped else None
-        doubts += _oddities(place, stream, decoded)
-    try:
-        planes = planes_of(decoded)
-    except MaterialError as error:
-        raise MaterialError(f"{place}: {error}") from None
+        frames = count_of(container, stream, timeline) if stamped else None
+        doubts += oddities_of(place, stream, decoded)
+    planes = _planes(place, decoded)
     if planes.has_alpha:
         doubts += (Caveat(place.name, "it has an alpha channel, which is not used"),)
     encoding, assumed = encoding_of(place.name, decoded, planes, siting, caller)
     metadata, disbelieved = metadata_of(place.name, _side_data(decoded))
     return Video(
-        place,
-        caller,
-        tags_of(decoded),
-        siting,
-        encoding,
-        replace(metadata, dynamic=None),
-        assumed + doubts + disbelieved,
-        planes.first.shape,
-        timeline,
-        stamped,
-        frames,
+        path=place,
+        caller=caller,
+        tags=tags_of(decoded),
+        siting=siting,
+        encoding=encoding,
+        metadata=replace(metadata, dynamic=None),
+        caveats=assumed + doubts + disbelieved,
+        shape=planes.first.shape,
+        timeline=timeline,
+        stamped=stamped,
+        strict=strict,
+        frames=frames,
     )
+
+
+def _planes(place: Path, decoded: Any) -> Planes:
+    try:
+        return planes_of(decoded)
+    except MaterialError as error:
+        raise MaterialError(f"{place}: {error}") from None
 
 
 def tags_of(decoded: Any) -> Tags:
@@ -214,63 +237,7 @@ def _first_picture(path: Path, container: Any, stream: Any) -> Any:
         if not isinstance(event, str) and not event.is_corrupt:
             return event
         reason = event if isinstance(event, str) else "a corrupt picture"
-    raise MaterialError(f"{path}: nothing in it can be decoded ({reason})")
-
-
-def _timeline(
-    path: Path, stream: Any, decoded: Any, asked: Fraction | None
-) -> tuple[Timeline, tuple[Caveat, ...]]:
-    told = stream.average_rate or stream.guessed_rate
-    if decoded.pts is None:
-        rate = Fraction(asked or told or FALLBACK_RATE)
-        text = f"its frames carry no times; {float(rate):.6g} frames a second are assumed"
-        return Timeline(1 / rate, 0, rate), (Caveat(path.name, text),)
-    start = stream.start_time if stream.start_time is not None else decoded.pts
-    line = Timeline(stream.time_base, min(start, decoded.pts), Fraction(told or FALLBACK_RATE))
-    doubts: tuple[Caveat, ...] = ()
-    if asked is not None and asked != line.rate:
-        text = f"it carries its own times; a rate of {float(asked):.6g} is not used"
-        doubts = (Caveat(path.name, text),)
-    if told and told == stream.base_rate and _fits(path, line):
-        return line, doubts
-    return _listed(path, line, told), doubts
-
-
-def _fits(path: Path, line: Timeline) -> bool:
-    with stream_of(path) as (container, stream):
-        return steps_evenly(container, stream, line)
-
-
-def _listed(path: Path, line: Timeline, told: Fraction | None) -> Timeline:
-    """Every time stamp of a stream of uneven pace, by reading the file through once."""
-    with stream_of(path) as (container, stream):
-        times = listed_stamps(container, stream)
-    rate = line.rate
-    if not told and len(times) > 1:
-        rate = Fraction(len(times) - 1) / ((times[-1] - times[0]) * line.tick)
-    return replace(line, start=times[0] if times else line.start, rate=rate, times=times)
-
-
-def _count(container: Any, stream: Any, line: Timeline) -> int | None:
-    if line.times is not None:
-        return len(line.times)
-    if stream.frames:
-        return int(stream.frames)
-    end = expected_end(container, stream)
-    return None if end is None else round(end * line.rate)
-
-
-def _oddities(path: Path, stream: Any, decoded: Any) -> tuple[Caveat, ...]:
-    """What the stream asks of a player that is not done here."""
-    texts = []
-    if decoded.rotation:
-        texts.append(f"it asks to be turned by {decoded.rotation}°; it is shown as stored")
-    if decoded.interlaced_frame:
-        texts.append("it is interlaced; both fields are shown as one picture")
-    aspect = stream.sample_aspect_ratio
-    if aspect and aspect != 1:
-        texts.append(f"its pixels are {aspect} wide for their height; they are shown square")
-    return tuple(Caveat(path.name, text) for text in texts)
+    raise _UndecodableError(path, reason)
 
 
 def _from(video: Video, start: int) -> Iterator[Picture | Damage]:
@@ -294,7 +261,7 @@ def _sampled(video: Video, count: int) -> Iterator[Picture]:
         early = islice(_from(video, 0), 0, 10 * count, 10)
         yield from (item for item in early if isinstance(item, Picture))
         return
-    with stream_of(video.path) as (container, stream):
+    with stream_of(video.path, video.strict) as (container, stream):
         stream.codec_context.skip_frame = "NONKEY"
         seen: set[int] = set()
         for turn in range(count):
@@ -330,7 +297,7 @@ def _tracked(video: Video, start: int, margin: float | None) -> Iterator[Picture
     picture is broken too, whether or not the decoder says so.
     """
     line = video.timeline
-    with stream_of(video.path) as (container, stream):
+    with stream_of(video.path, video.strict) as (container, stream):
         expected = 0
         if margin is not None:
             stamp = line.stamp_of(start)
