@@ -232,7 +232,7 @@ def _column(values: object) -> Image:
 
 
 def _dot(first: Image, second: Image) -> Image:
-    return first[0] * second[0] + first[1] * second[1] + first[2] * second[2]
+    return np.asarray(first[0] * second[0] + first[1] * second[1] + first[2] * second[2])
 
 
 def _length(vector: Image) -> Image:

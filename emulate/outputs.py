@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -53,6 +54,29 @@ def folder(path: str | os.PathLike[str]) -> Path:
         reason = error.strerror or error
         raise OutputError(f"{path}: cannot be made a folder ({reason})") from error
     return Path(path)
+
+
+@contextmanager
+def whole_folder(path: str | os.PathLike[str]) -> Iterator[Path]:
+    """A scratch folder beside `path`; what was put there moves to `path` when the block ends well.
+
+    Nothing is left behind when it does not, and no folder is made before. Files of the same names
+    in an existing folder are replaced, others stay. Raises OutputError where it cannot be written.
+    """
+    target = Path(path)
+    above = next(parent for parent in target.absolute().parents if parent.is_dir())
+    try:
+        scratch = Path(tempfile.mkdtemp(prefix=".emulate-", dir=above))
+        try:
+            yield scratch
+            for file in sorted(each for each in scratch.rglob("*") if each.is_file()):
+                place = target / file.relative_to(scratch)
+                folder(place.parent)
+                file.replace(place)
+        finally:
+            shutil.rmtree(scratch, ignore_errors=True)
+    except OSError as error:
+        raise OutputError(f"{target}: cannot be written ({error.strerror or error})") from error
 
 
 def _scratch(target: Path) -> Path:

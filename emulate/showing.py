@@ -1,0 +1,74 @@
+"""Showing: one frame on one panel, from light to a folder of findings, pictures and light."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from emulate.findings.finding import Findings
+from emulate.findings.measure import measure
+from emulate.findings.saving import save_findings
+from emulate.frames.frame import Frame
+from emulate.frames.writing import write_exr, write_pq_png, write_sdr_png
+from emulate.outputs import whole_folder
+from emulate.panel.panel import Panel
+from emulate.pictures.album import draw_all
+from emulate.rendering import Rendering, render
+from emulate.sight import Viewer
+from emulate.transfer import SDR_WHITE
+
+Tell = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """How it is looked at.
+
+    policy: which tone curve acts, None = the panel's own habit. angle [degree]; room_lux [lux];
+    viewer; sdr_white [cd/m²]: what the SDR picture shows as white.
+    """
+
+    policy: str | None = None
+    angle: float = 0.0
+    room_lux: float = 0.0
+    viewer: Viewer = field(default_factory=Viewer)
+    sdr_white: float = SDR_WHITE
+
+
+def show(
+    frame: Frame,
+    panel: Panel,
+    folder: str | os.PathLike[str],
+    conditions: Conditions | None = None,
+    *,
+    light: bool = True,
+    tell: Tell = lambda _: None,
+) -> Findings:
+    """Renders, measures and draws; `folder` gets it all, or nothing if something goes wrong.
+
+    findings.json; pair, loss, halo, backlight and curve as .png; with `light` also the rendered
+    light as light.exr, light_pq.png and light_sdr.png. `tell` hears what is being done. Raises
+    RequestError for what cannot be rendered, OutputError where the folder cannot be written.
+    """
+    seen = conditions or Conditions()
+    tell("rendering")
+    rendering = render(frame, panel, policy=seen.policy, angle=seen.angle, room_lux=seen.room_lux)
+    tell("measuring")
+    findings = measure(frame, rendering, viewer=seen.viewer)
+    with whole_folder(folder) as scratch:
+        tell("drawing")
+        save_findings(findings, scratch / "findings.json")
+        draw_all(frame, rendering, findings, scratch)
+        if light:
+            tell("writing the light")
+            write_light(rendering, scratch, seen.sdr_white)
+    return findings
+
+
+def write_light(rendering: Rendering, folder: Path, sdr_white: float) -> None:
+    """The rendered light: everything in EXR, as PQ for an HDR screen, and clipped for any other."""
+    write_exr(rendering.light, folder / "light.exr")
+    write_pq_png(rendering.light, folder / "light_pq.png")
+    write_sdr_png(rendering.light, folder / "light_sdr.png", white=sdr_white)
