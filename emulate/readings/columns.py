@@ -98,6 +98,11 @@ def layout_of(table: Table, units: str | None = None, *, trace: bool = False) ->
     return Layout(at, factor or 1.0, relative, _time_factor(table, at, stated), (*caveats, *doubts))
 
 
+def roles_of(table: Table) -> set[str]:
+    """The roles that a table's columns have, whatever else may be wrong with them."""
+    return {role for name in table.header if (role := _role(name)[0])}
+
+
 def _role(name: str) -> tuple[str | None, str]:
     """Role and stated unit of a column name such as `Y [cd/m²]` or `luminance_cdm2`."""
     bare, unit = _split(name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -143,13 +143,7 @@ class Readings(Value):
     def repeats(self, *kinds: str) -> tuple[Repeats, ...]:
         """Readings gathered by stimulus and circumstance; all kinds where none is named."""
         chosen = self.of(*kinds) if kinds else self.readings
-        groups: dict[tuple[object, ...], list[Reading]] = {}
-        for reading in chosen:
-            groups.setdefault(reading.circumstance, []).append(reading)
-        return tuple(
-            Repeats(tuple(group), np.array([reading.luminance for reading in group]))
-            for group in groups.values()
-        )
+        return gathered(chosen)
 
     def joined(self, other: Readings) -> Readings:
         """Both sessions as one."""
@@ -162,3 +156,14 @@ class Readings(Value):
             sha256((self.digest + other.digest).encode()).hexdigest(),
             self.panel or other.panel,
         )
+
+
+def gathered(readings: Iterable[Reading]) -> tuple[Repeats, ...]:
+    """Readings by stimulus and circumstance, in order of first appearance."""
+    groups: dict[tuple[object, ...], list[Reading]] = {}
+    for reading in readings:
+        groups.setdefault(reading.circumstance, []).append(reading)
+    return tuple(
+        Repeats(tuple(group), np.array([reading.luminance for reading in group]))
+        for group in groups.values()
+    )

@@ -114,9 +114,7 @@ def _xyz_from_xy(x: Cell, y: Cell, luminance: float) -> tuple[float, float, floa
 def _share(cell: Cell) -> float:
     value = number(cell)
     if 1 < value <= 100:
-        raise ReadingError(
-            f"{cell.where}: {cell.text}; accepted is 0 to 1 (per cent, or luminance in this column?)"
-        )
+        raise ReadingError(f"{cell.where}: {cell.text}; accepted is 0 to 1 (per cent? luminance?)")
     return _within(cell, 0.0, 1.0)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from emulate.errors import Caveat, ReadingError, place
-from emulate.readings.columns import Layout
+from emulate.readings.columns import Layout, roles_of
 from emulate.readings.head import stimuli_of
 from emulate.readings.numeral import Cell, check_columns, number
 from emulate.readings.readings import Source, Trace
@@ -17,9 +17,10 @@ FEWEST = 8  # samples, ours: fewer tell no time constant
 _OTHERS = ("stimulus", "signal", "code10_narrow", "code10_full", "red", "spot_x", "x", "X")
 
 
-def is_trace(table: Table, layout: Layout) -> bool:
+def is_trace(table: Table) -> bool:
     """Whether a table is time and light, and names no stimulus row by row."""
-    return {"time", "luminance"} <= set(layout.at) and not any(o in layout.at for o in _OTHERS)
+    roles = roles_of(table)
+    return {"time", "luminance"} <= roles and not roles.intersection(_OTHERS)
 
 
 def trace_of(
