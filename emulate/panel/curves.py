@@ -30,7 +30,7 @@ from emulate.values import Numbers, Value, numbers
 
 FLAT = 0.05  # dPQ⁻¹(T)/dE below this keeps no detail; our own definition, physics §9
 BLACK = float(pq_from_light(0.0))  # where the PQ scale starts: 7.31e-7
-PIECES = 256  # per smooth stretch of a closed form; gives the accuracy stated above
+PIECES = 512  # per smooth stretch of a closed form; gives the accuracy stated above
 
 Stretch = tuple[float, float, Callable[[Numbers], tuple[Numbers, Numbers]], int]
 """Where a closed form holds: from E, to E, E -> (V − E, its slope), how many pieces."""
@@ -122,8 +122,9 @@ def bt2390(
     the panel's black is no brighter than the source's.
     """
     name = f"BT.2390, {source_black:g}..{source_peak:g} to {black:g}..{peak:g} cd/m²"
-    ranges = (0 <= source_black < source_peak <= PQ_PEAK, 0 <= black < peak <= PQ_PEAK)
-    _require(all(ranges), name, "a black of 0 or more below a peak of 10000 cd/m² or less")
+    within = min(source_black, black) >= 0 and max(source_peak, peak) <= PQ_PEAK
+    below = max(source_black, black) < source_peak and black < peak
+    _require(within and below, name, "blacks below peaks, 0 to 10000 cd/m²")
     if peak >= source_peak and black <= source_black:
         return identity()
     low, high = pq_from_light([source_black, source_peak])
@@ -272,7 +273,7 @@ def _cut(text: str, stretches: Sequence[Stretch]) -> Curve:
     for start, end, function, pieces in stretches:
         if end <= start:
             continue
-        e = np.linspace(start, end, pieces + 1)
+        e = start + (end - start) * np.linspace(0.0, 1.0, pieces + 1) ** 3  # crowded near black
         offsets.append(_hermite(e, *function(e)))
         edges += e[1:].tolist()
     return _held(text, np.array(edges), np.concatenate(offsets))

@@ -247,7 +247,12 @@ class File(Table):
     """The whole file. A panel without zones is self-emissive: nothing in it can leak or spread."""
 
     format: Literal["emulate-panel/1"] = Field(description=f'"{FORMAT}"')
-    name: str = Field(min_length=1, max_length=200, description="text of 1 to 200 characters")
+    name: str = Field(
+        min_length=1,
+        max_length=200,
+        pattern=r"^[^\x00-\x1f\x7f]+$",
+        description="one line of text, 1 to 200 characters",
+    )
     notes: str = Field("", description="text")
     light: LightTable = Field(description="a table [light] with open_cdm2")
     tone: ToneTable | None = Field(None, description="a table [tone]")

@@ -153,7 +153,7 @@ def _by_metadata(policy: Policy, panel: Panel, frame: Frame) -> Choice:
     peak, doubts = metadata_peak(frame)
     family = [reading for reading in panel.tone.curves if reading.mastering_peak > 0]
     if len(family) > 1 and not policy.built:
-        return Choice(family_curve(family, peak), peak, doubts)
+        return Choice(family_curve(family, peak), peak, doubts + _unread_black(family))
     choice = _built(policy.built or "bt2390", panel, frame, peak)
     return choice._replace(caveats=doubts + choice.caveats)
 
@@ -168,10 +168,13 @@ def _own_curve(readings: Sequence[ToneReading]) -> Choice:
     if not general and len(readings) > 1:
         text = f"the policy is fixed and the panel has several curves: {chosen.text} acts"
         doubts.append(Caveat("tone curve", text))
-    if chosen.signal[0] > 0:
-        text = f"read from signal {chosen.signal[0]:g} up; below it runs to black"
-        doubts.append(Caveat("tone curve", text))
-    return Choice(chosen.curve(), 0.0, tuple(doubts))
+    return Choice(chosen.curve(), 0.0, (*doubts, *_unread_black([chosen])))
+
+
+def _unread_black(readings: Sequence[ToneReading]) -> tuple[Caveat, ...]:
+    first = max(float(reading.signal[0]) for reading in readings)
+    text = f"not read below signal {first:g}: from there it is taken to run to black"
+    return (Caveat("tone curve", text),) if first > 0 else ()
 
 
 def _built(name: str, panel: Panel, frame: Frame, source: float) -> Choice:
@@ -183,7 +186,7 @@ Built = tuple[Curve, tuple[Caveat, ...]]
 
 
 def _bt2390(source: float, peak: float, _: DynamicMetadata | None) -> Built:
-    return curves.bt2390(source, 0.0, peak, 0.0), ()
+    return curves.identity() if peak >= source else curves.bt2390(source, 0.0, peak, 0.0), ()
 
 
 def _hard_clip(_source: float, peak: float, _: DynamicMetadata | None) -> Built:
