@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from emulate.errors import Caveat, MaterialError
-from emulate.frames.cicp import said_by_cicp
+from emulate.frames.cicp import UNSPECIFIED, said_by_cicp
 from emulate.frames.frame import CodePicture, Frame, Metadata, Siting
 from emulate.frames.isobox import Item, primary_item
 from emulate.frames.metadata import checked
@@ -78,14 +78,15 @@ def _decoded(file: Path, data: bytes) -> Any:
 
 
 def _told(name: str, item: Item, decoded: Any, planes: Planes) -> tuple[Said, tuple[Caveat, ...]]:
-    """What nclx says, or where there is none, the coded picture itself."""
+    """What nclx says, or where it says nothing, the coded picture itself."""
+    points = [int(p) for p in (decoded.color_primaries, decoded.color_trc, decoded.colorspace)]
+    full = _RANGES.get(int(decoded.color_range))
     nclx = item.property("colr", b"nclx")
     if nclx is not None and len(nclx) >= 11:
-        primaries, transfer, matrix, flags = struct.unpack_from(">3HB", nclx, 4)
-        full: bool | None = bool(flags & 0x80)  # ISO/IEC 14496-12, 12.1.5
-    else:
-        primaries, transfer = int(decoded.color_primaries), int(decoded.color_trc)
-        matrix, full = int(decoded.colorspace), _RANGES.get(int(decoded.color_range))
+        *outer, flags = struct.unpack_from(">3HB", nclx, 4)
+        points = [o if o != UNSPECIFIED else p for o, p in zip(outer, points, strict=True)]
+        full = bool(flags & 0x80)  # ISO/IEC 14496-12, 12.1.5
+    primaries, transfer, matrix = points
     said, caveats = said_by_cicp(name, primaries, transfer, 0 if planes.is_rgb else matrix, full)
     return replace(said, siting=_siting(item, planes)), caveats
 

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulate.errors import Caveat, MaterialError
+from emulate.frames.exr_layout import check_whole
 from emulate.frames.floats import frame_of_floats
 from emulate.frames.frame import Frame
 from emulate.frames.gamut import is_gamut, named_gamut
@@ -31,6 +32,7 @@ def read_exr(file: Path, said: Said) -> Frame:
     deep, subsampled or whole numbers, is truncated, or holds NaN or infinity.
     """
     name = file.name
+    check_whole(file)
     headers = [part.header for part in _opened(file, header_only=True).parts]
     number = _part_with_colour(file, headers)
     header = headers[number]
@@ -38,7 +40,7 @@ def read_exr(file: Path, said: Said) -> Frame:
         check_size(file, *_extent(header, window))
     told, doubts = _told(name, header)
     encoding, assumed = settle(name, told, said, _ASSUMED)
-    channels = _opened(file, header_only=False).parts[number].channels
+    channels = _channels(file, len(headers), number)
     values = _values(file, {key: channel.pixels for key, channel in channels.items()})
     caveats = doubts + _part_doubts(name, headers, number) + assumed
     return frame_of_floats(name, _placed(values, header), encoding, caveats)
@@ -50,6 +52,14 @@ def _opened(file: Path, header_only: bool) -> Any:
         return openexr.File(str(file), separate_channels=True, header_only=header_only)
     except Exception as error:  # the binding raises whatever the library throws
         raise MaterialError(f"{file}: not a whole EXR file ({error})") from error
+
+
+def _channels(file: Path, count: int, number: int) -> dict[str, Any]:
+    """The channels of one part. The library leaves out a part that does not unpack."""
+    parts = _opened(file, header_only=False).parts
+    if len(parts) != count:
+        raise MaterialError(f"{file}: truncated or damaged: its pixels do not unpack")
+    return dict(parts[number].channels)
 
 
 def _openexr() -> ModuleType:

@@ -54,15 +54,15 @@ def load_frame(
     not accepted.
     """
     said = Said(
-        scale,
-        absolute or None,
-        transfer,
-        gamut,
-        matrix,
-        full_range,
-        siting,
-        hlg_peak,
-        sdr_white,
+        scale=scale,
+        absolute=absolute or None,
+        transfer=transfer,
+        gamut=gamut,
+        matrix=matrix,
+        full_range=full_range,
+        siting=siting,
+        hlg_peak=hlg_peak,
+        sdr_white=sdr_white,
     )
     file = Path(path)
     read = _reader(file, _head(file))
