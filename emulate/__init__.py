@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from emulate.panel.file import load_panel as load_panel
     from emulate.panel.file import save_panel as save_panel
     from emulate.panel.panel import Panel as Panel
+    from emulate.readings.load import load_readings as load_readings
+    from emulate.readings.patterns.write import write_patterns as write_patterns
+    from emulate.readings.readings import Readings as Readings
     from emulate.rendering import Cause as Cause
     from emulate.rendering import Rendering as Rendering
     from emulate.rendering import State as State
@@ -41,12 +44,14 @@ _ROOMS = {
     "Findings": "emulate.findings.finding",
     "Frame": "emulate.frames.frame",
     "Panel": "emulate.panel.panel",
+    "Readings": "emulate.readings.readings",
     "Rendering": "emulate.rendering",
     "State": "emulate.rendering",
     "Viewer": "emulate.sight",
     "load_findings": "emulate.findings.saving",
     "load_frame": "emulate.frames.still",
     "load_panel": "emulate.panel.file",
+    "load_readings": "emulate.readings.load",
     "measure": "emulate.findings.measure",
     "open_clip": "emulate.frames.clip",
     "render": "emulate.rendering",
@@ -55,6 +60,7 @@ _ROOMS = {
     "write_animation": "emulate.frames.encode",
     "write_clip": "emulate.frames.encode",
     "write_exr": "emulate.frames.writing",
+    "write_patterns": "emulate.readings.patterns.write",
     "write_pq_png": "emulate.frames.writing",
     "write_sdr_clip": "emulate.frames.encode",
     "write_sdr_png": "emulate.frames.writing",

@@ -6,7 +6,7 @@ import math
 import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import chain
 from pathlib import Path
@@ -30,6 +30,11 @@ H264_QUALITY = 12  # x264 crf, flat and smooth pictures come back within a code;
 THREADS = 2  # fixed, since what these encoders write can depend on it
 KEY_EVERY_S = 1.0  # so that a seek never decodes more than a second; our choice
 
+_FAST: dict[str, dict[str, str]] = {  # presets of x265 and SVT-AV1
+    "hevc": {"preset": "ultrafast"},
+    "av1": {"preset": "12"},
+    "ffv1": {},
+}
 _PRIMARIES = {"bt709": 1, "bt2020": 9, "p3": 12}  # ITU-T H.273 table 2
 _TRANSFERS = {"sdr": 1, "linear": 8, "pq": 16, "hlg": 18}  # as above, table 3
 _MATRICES = {"rgb": 0, "bt709": 1, "bt601": 6, "bt2020": 9}  # as above, table 4
@@ -57,13 +62,14 @@ def write_clip(
     codec: Codec = "hevc",
     lossless: bool = True,
     chroma: Chroma = "420",
+    fast: bool = False,
 ) -> Path:
     """An HDR clip of frames of one size, `rate` a second, read one at a time.
 
     Frames that hold code values are written code for code with what their encoding says; light
     (h, w, 3) [cd/m²] is written as narrow 10-bit BT.2020 PQ, its `chroma` 420 (HDR10), 422, 444 or
     rgb. metadata: ST 2086 and content light level, in hevc and av1. lossless: decoding gives back
-    the same codes. hevc pictures carry a check sum, so that damage is told when they are read.
+    the same codes. fast: a larger file, sooner. hevc pictures carry a check sum, so that damage is told when they are read.
 
     Raises RequestError for frames, a rate or metadata that cannot be written so, OutputError for a
     place that cannot be written.
@@ -73,6 +79,8 @@ def write_clip(
     if first is None:
         raise RequestError(f"{path}: no frames; accepted is at least one")
     recipe = _RECIPES[_known(codec, _RECIPES, "codec")](first, metadata, lossless, _exact(rate))
+    if fast:
+        recipe = replace(recipe, options=recipe.options | _FAST[codec])
     with whole_file(path) as scratch:
         _encode(chain([first], pictures), scratch, rate, recipe)
     return Path(path)
@@ -164,6 +172,7 @@ def _hevc(first: CodePicture, metadata: Metadata | None, lossless: bool, rate: F
         "info": "0",
         "frame-threads": str(THREADS),
         "repeat-headers": "1",
+        "bframes": "0",  # x265 leaves the times of very short clips to chance with them
         "keyint": _keys(rate),
         "colorprim": str(primaries),
         "transfer": str(transfer),
