@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulate.frames.encode import write_clip
-from emulate.frames.frame import CodePicture, Encoding, Metadata
+from emulate.frames.frame import CodePicture, Encoding
 from emulate.readings.patterns.crawling import MOMENT_S
 from emulate.readings.patterns.slide import bands, metadata_of
 from emulate.readings.stimulus import Stimulus
@@ -28,12 +28,14 @@ HDR10 = Encoding("pq", matrix="bt2020", full_range=False, bits=10, siting="left"
 def write_reel(stimuli: Sequence[Stimulus], path: str | os.PathLike[str], *, hold_s: float) -> Path:
     """Stills of one mastering peak, each a single frame that lasts `hold_s` [s]. Lossless HEVC."""
     frames = (planes_of(stimulus) for stimulus in stimuli)
-    return write_clip(frames, path, rate=1 / hold_s, metadata=_claims(stimuli))
+    return write_clip(frames, path, rate=1 / hold_s, metadata=metadata_of(stimuli[0]), fast=True)
 
 
 def write_moving(stimuli: Sequence[Stimulus], path: str | os.PathLike[str]) -> Path:
     """Moving stimuli one after another, as many frames a second as their moments need."""
-    return write_clip(_moving(stimuli), path, rate=1 / MOMENT_S, metadata=_claims(stimuli))
+    return write_clip(
+        _moving(stimuli), path, rate=1 / MOMENT_S, metadata=metadata_of(stimuli[0]), fast=True
+    )
 
 
 def planes_of(stimulus: Stimulus, time_s: float = 0.0) -> CodePicture:
@@ -59,10 +61,6 @@ def _moving(stimuli: Iterable[Stimulus]) -> Iterator[CodePicture]:
     for stimulus in stimuli:
         for frame in range(frames_in(stimulus)):
             yield planes_of(stimulus, float(Fraction(frame) * Fraction(MOMENT_S)))
-
-
-def _claims(stimuli: Sequence[Stimulus]) -> Metadata:
-    return metadata_of(stimuli[0])
 
 
 def _ycbcr(signal: Numbers) -> Numbers:
