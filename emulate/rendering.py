@@ -152,7 +152,7 @@ def _chosen(
 ) -> Choice:
     """The tone curve of this frame; a peak of 0 was no peak, so there is none to move from."""
     before, since_s = moment.tone.peak or None, moment.time_s - moment.tone.time_s
-    return curve_for(panel, frame, policy, previous_peak=before, dt_s=since_s, cut=moment.cut)
+    return curve_for(panel, frame, policy, previous_peak=before, dt_s=since_s)
 
 
 class _Source(NamedTuple):

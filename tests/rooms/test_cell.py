@@ -114,6 +114,11 @@ def test_before_the_first_reading_comes_the_axis():
     assert (view.contrast, view.gain) == pytest.approx((2000.0, 0.8))
 
 
+def test_a_reading_on_the_axis_stands_for_the_cell():
+    measured = Angles(numbers([0.0, 50.0]), numbers([4000.0, 1000.0]), numbers([1.0, 0.6]))
+    assert seen_from(0.0, Cell(5000.0), measured).contrast == 4000.0
+
+
 def test_beyond_the_last_reading_it_is_held_and_doubted():
     view = seen_from(75.0, Cell(5000.0), ANGLES)
     assert (view.contrast, view.gain) == (800.0, 0.5)

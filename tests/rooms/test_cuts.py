@@ -47,6 +47,12 @@ def test_a_flash_over_everything_is_no_cut(factor):
     assert not cut(scene(1, 30.0), factor * scene(1, 30.0))
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_harder_light_on_the_same_scene_is_no_cut(seed):
+    """Most cells change by more than any single gain explains, and all is where it was."""
+    assert not cut(scene(seed), 100 * (scene(seed) / 100) ** 1.8)
+
+
 def test_lamps_going_on_are_no_cut():
     dark = scene(2, 0.05)
     lit = dark.copy()
