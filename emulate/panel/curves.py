@@ -228,17 +228,19 @@ class _Eetf:
 
     def signal_where(self, e3: float) -> float:
         """The signal at whose E2 the lifted E3 last reaches `e3`, which is minLum or maxLum."""
-        from scipy.optimize import brentq
-
-        lowest = 1 - (4 * self.lift) ** (-1 / 3) if self.lift > 0.25 else 0.0  # E3 rises from here
-        if self.lift == 0 or (e3 == self.lift and lowest == 0):
-            e2 = e3 if self.lift == 0 else 0.0
-        else:
-            e2 = brentq(lambda x: x + self.lift * (1 - x) ** 4 - e3, lowest, e3, xtol=1e-15)
+        e2 = e3 if self.lift == 0 else self._unlifted(e3)
         if e2 <= self.knee:
             return self.low + self.span * e2
         rest = max((self.top - e2) / (self.top - self.knee), 0.0) ** (1 / 3)
         return float(self.low + self.span * (1 - rest * (1 - self.knee)))
+
+    def _unlifted(self, e3: float) -> float:
+        from scipy.optimize import brentq
+
+        lowest = 1 - (4 * self.lift) ** (-1 / 3) if self.lift > 0.25 else 0.0  # E3 rises from here
+        if e3 == self.lift and lowest == 0:
+            return 0.0
+        return float(brentq(lambda x: x + self.lift * (1 - x) ** 4 - e3, lowest, e3, xtol=1e-15))
 
 
 def _on_pq(e: Numbers, light: Numbers, slope: Numbers) -> tuple[Numbers, Numbers]:
