@@ -1,0 +1,38 @@
+"""A room imports lower floors only; rooms on one floor do not know each other."""
+
+import pytest
+
+from tests.house.plan import SCENES, floors, imports, modules, name_of, room_of
+
+RUNGS = {"errors": 0, "values": 1, "outputs": 1}  # floor 0 has an order of its own
+
+
+def test_the_table_names_every_room_and_no_other() -> None:
+    rooms = {room_of(name_of(file)) for file in modules()}
+    missing = rooms - set(floors())
+    assert not missing, f"DEVELOPERS.md does not say on which floor {sorted(missing)} are"
+
+
+@pytest.mark.parametrize("file", modules(), ids=name_of)
+def test_a_room_imports_lower_floors_only(file) -> None:
+    room = room_of(name_of(file))
+    for module in imports(file):
+        if not module.startswith("emulate.") or room_of(module) == room:
+            continue
+        other = room_of(module)
+        lower = floors()[other] < floors()[room] or RUNGS.get(other, 9) < RUNGS.get(room, 0)
+        assert lower, f"{room} (floor {floors()[room]}) imports {module} (floor {floors()[other]})"
+
+
+def test_kernels_import_nothing_of_ours() -> None:
+    for file in modules():
+        if room_of(name_of(file)) == "_kernels":
+            ours = [module for module in imports(file) if module.startswith("emulate")]
+            assert not ours, f"{name_of(file)} imports {ours}"
+
+
+def test_the_walk_sees_an_import_inside_a_function() -> None:
+    """The walk itself: `scene` of demo_frames is only reached from inside a command."""
+    command = next(file for file in modules() if name_of(file) == "emulate.cli")
+    assert "emulate.demo_frames" in set(imports(command))
+    assert "emulate.demo_frames.canvas" in set(imports(SCENES / "noise.py"))
