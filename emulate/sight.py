@@ -84,7 +84,8 @@ def cell_means(image: NDArray[np.floating], viewer: Viewer) -> Numbers:
     sums = np.add.reduceat(sums, row_edges, axis=0)
     heights = np.diff(row_edges, append=image.shape[0])
     widths = np.diff(column_edges, append=image.shape[1])
-    return np.asarray(sums / np.outer(heights, widths))
+    # A cell smaller than a pixel holds none: reduceat gives it the pixel that it lies in.
+    return np.asarray(sums / np.outer(np.maximum(heights, 1), np.maximum(widths, 1)))
 
 
 def glare(degrees: ArrayLike, viewer: Viewer) -> Numbers:
