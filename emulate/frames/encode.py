@@ -69,7 +69,8 @@ def write_clip(
     Frames that hold code values are written code for code with what their encoding says; light
     (h, w, 3) [cd/m²] is written as narrow 10-bit BT.2020 PQ, its `chroma` 420 (HDR10), 422, 444 or
     rgb. metadata: ST 2086 and content light level, in hevc and av1. lossless: decoding gives back
-    the same codes. fast: a larger file, sooner. hevc pictures carry a check sum, so that damage is told when they are read.
+    the same codes. fast: a larger file, sooner. hevc pictures carry a check sum, so that damage is
+    told when they are read.
 
     Raises RequestError for frames, a rate or metadata that cannot be written so, OutputError for a
     place that cannot be written.
