@@ -257,15 +257,27 @@ def _from(video: Video, start: int) -> Iterator[Picture | Damage]:
 
 
 def _sampled(video: Video, count: int) -> Iterator[Picture]:
-    if not (video.stamped and video.frames):
-        early = islice(_from(video, 0), 0, 10 * count, 10)
-        yield from (item for item in early if isinstance(item, Picture))
-        return
+    """Key frames, and where they are few, every so manieth frame of what is not too long."""
+    found = 0
+    if video.stamped and video.frames:
+        for picture in _keys(video, count, video.frames):
+            found += 1
+            yield picture
+    if 2 * found < count:
+        step = max(1, min(video.frames or _PASS, _PASS) // count)
+        some = islice(_from(video, 0), 0, _PASS, step)
+        yield from (item for item in some if isinstance(item, Picture))
+
+
+_PASS = 1000  # frames that a look for bars is worth decoding; our choice
+
+
+def _keys(video: Video, count: int, frames: int) -> Iterator[Picture]:
     with stream_of(video.path, video.strict) as (container, stream):
         stream.codec_context.skip_frame = "NONKEY"
         seen: set[int] = set()
         for turn in range(count):
-            stamp = video.timeline.stamp_of(turn * video.frames // count) or 0
+            stamp = video.timeline.stamp_of(turn * frames // count) or 0
             container.seek(stamp, stream=stream, backward=True)
             for event in events_of(container, stream):
                 if isinstance(event, str) or event.is_corrupt:
@@ -305,20 +317,23 @@ def _tracked(video: Video, start: int, margin: float | None) -> Iterator[Picture
                 return
             container.seek(max(stamp - round(margin / line.tick), 0), stream=stream, backward=True)
             expected = -1  # wherever it lands
-        trouble, lost = "", 0
+        trouble, lost, hurt = "", 0, margin is not None
         for event in events_of(container, stream):
             if isinstance(event, str) or event.is_corrupt:
                 trouble = trouble or (event if isinstance(event, str) else _CORRUPT)
                 lost += 1
                 continue
             picture = _placed(line, event, max(expected, 0) + lost)
-            behind = picture.number < expected
-            if (trouble and not event.key_frame) or behind:
-                trouble = trouble or "its pictures are out of order"
+            if picture.number < expected:
+                if not hurt:  # a straggler of a damaged stretch has been told of already
+                    yield _damage(video, picture.number, picture.number, _TWICE)
+                continue
+            if trouble and not event.key_frame:
                 lost += 1
                 continue
             if expected >= 0 and picture.number > expected:
                 yield _damage(video, expected, picture.number, trouble or _ABSENT)
+                hurt = True
             trouble, lost, expected = "", 0, picture.number + 1
             yield picture
             del picture, event
@@ -331,6 +346,7 @@ def _tracked(video: Video, start: int, margin: float | None) -> Iterator[Picture
 
 _CORRUPT = "the decoder marks its pictures as corrupt"
 _ABSENT = "no picture is stored for it"
+_TWICE = "a second picture is stored for this time; it is left out"
 _CUT = "the file ends early"
 
 
