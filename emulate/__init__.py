@@ -25,6 +25,13 @@ if TYPE_CHECKING:
     from emulate.panel.file import load_panel as load_panel
     from emulate.panel.file import save_panel as save_panel
     from emulate.panel.panel import Panel as Panel
+    from emulate.pictures.album import draw_all as draw_all
+    from emulate.pictures.curve import draw_curve as draw_curve
+    from emulate.pictures.page import Drawing as Drawing
+    from emulate.pictures.page import Paper as Paper
+    from emulate.pictures.page import Picture as Picture
+    from emulate.pictures.page import save_drawing as save_drawing
+    from emulate.pictures.sheet import draw_sheet as draw_sheet
     from emulate.readings.load import load_readings as load_readings
     from emulate.readings.patterns.write import write_patterns as write_patterns
     from emulate.readings.readings import Readings as Readings
@@ -39,15 +46,21 @@ _ROOMS = {
     "Caveat": "emulate.errors",
     "Clip": "emulate.frames.clip",
     "Damage": "emulate.frames.source",
+    "Drawing": "emulate.pictures.page",
     "EmulateError": "emulate.errors",
     "Finding": "emulate.findings.finding",
     "Findings": "emulate.findings.finding",
     "Frame": "emulate.frames.frame",
     "Panel": "emulate.panel.panel",
+    "Paper": "emulate.pictures.page",
+    "Picture": "emulate.pictures.page",
     "Readings": "emulate.readings.readings",
     "Rendering": "emulate.rendering",
     "State": "emulate.rendering",
     "Viewer": "emulate.sight",
+    "draw_all": "emulate.pictures.album",
+    "draw_curve": "emulate.pictures.curve",
+    "draw_sheet": "emulate.pictures.sheet",
     "load_findings": "emulate.findings.saving",
     "load_frame": "emulate.frames.still",
     "load_panel": "emulate.panel.file",
@@ -55,6 +68,7 @@ _ROOMS = {
     "measure": "emulate.findings.measure",
     "open_clip": "emulate.frames.clip",
     "render": "emulate.rendering",
+    "save_drawing": "emulate.pictures.page",
     "save_findings": "emulate.findings.saving",
     "save_panel": "emulate.panel.file",
     "write_animation": "emulate.frames.encode",

@@ -12,7 +12,7 @@ from emulate.pictures.backlight import draw_backlight
 from emulate.pictures.curve import draw_curve
 from emulate.pictures.halo import draw_halo
 from emulate.pictures.loss import draw_loss
-from emulate.pictures.page import Drawing, Paper, Picture, save
+from emulate.pictures.page import Drawing, Paper, Picture, save_drawing
 from emulate.pictures.pair import draw_pair
 from emulate.rendering import Rendering
 
@@ -41,4 +41,4 @@ def draw_all(
     """
     place = made_folder(folder)
     drawings = (draw(frame, rendering, findings, paper) for draw in DRAW)
-    return [save(drawing, place / f"{drawing.name}{ending}") for drawing in drawings]
+    return [save_drawing(drawing, place / f"{drawing.name}{ending}") for drawing in drawings]

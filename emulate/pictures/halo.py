@@ -16,7 +16,6 @@ from emulate.pictures.scales import size_beside, slice_bar, step_bar, with_scale
 from emulate.pictures.sources import SDR_NOTE, said, source
 from emulate.pictures.style import FAINT, PAGE, look, step_colours
 from emulate.rendering import Rendering
-from emulate.sight import cell_edges
 from emulate.transfer import LUMINANCE_2020
 
 TALLEST = 440  # px of either picture
@@ -37,7 +36,7 @@ def draw_halo(
     _map(page, frame, rendering, findings, size)
     page.y += 18
     _slice(page, frame, rendering, size)
-    figure = page.finished(source(frame, rendering, findings), f"{NOTE} {SDR_NOTE}")
+    figure = page.finished(f"{source(frame, rendering, findings)} {NOTE} {SDR_NOTE}")
     return Drawing("halo", "Halo", _alt(frame, rendering, findings), figure)
 
 
@@ -54,7 +53,7 @@ def _map(
     steps, drawn = findings.maps["halo_steps"], page.drawn(size)
     codes = step_colours(cells_drawn(steps, drawn), ground(frame.light, drawn))
     x, y = with_scale(page, codes, size, step_bar)
-    _outline(page, (x, y), _lights(rendering, steps.shape), size)
+    _outline(page, (x, y), _lights(rendering, (steps.shape[0], steps.shape[1])), size)
 
 
 def _slice(page: Page, frame: Frame, rendering: Rendering, size: tuple[int, int]) -> None:
@@ -67,14 +66,10 @@ def _slice(page: Page, frame: Frame, rendering: Rendering, size: tuple[int, int]
     with_scale(page, codes, size, slice_bar(exposure))
 
 
-def _lights(rendering: Rendering, cells: tuple[int, ...]) -> NDArray[np.bool_]:
+def _lights(rendering: Rendering, cells: tuple[int, int]) -> NDArray[np.bool_]:
     """Cells whose mean luminance is asked to be bright enough to be what a zone was lit for."""
     luminance = rendering.asked @ LUMINANCE_2020.astype(np.float32)
-    edges = [cell_edges(n, extent) for n, extent in zip(cells, luminance.shape, strict=True)]
-    sums = np.add.reduceat(luminance, edges[1], axis=1, dtype=np.float64)
-    sums = np.add.reduceat(sums, edges[0], axis=0)
-    sides = [np.diff(e, append=extent) for e, extent in zip(edges, luminance.shape, strict=True)]
-    return np.asarray(sums / np.outer(*sides) >= SOURCE_SHARE * rendering.panel.open_cdm2)
+    return area_mean(luminance, cells) >= SOURCE_SHARE * rendering.panel.open_cdm2
 
 
 def _outline(

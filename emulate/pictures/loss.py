@@ -50,7 +50,7 @@ KINDS = (
         "loss",
         (
             ("curve", "by the tone curve", Loss.CLIPPED_CURVE, "clipped.curve"),
-            ("dimming", "by a zone too dim", Loss.CLIPPED_ZONE, "clipped.zone"),
+            ("dimming", "by too little light", Loss.CLIPPED_ZONE, "clipped.zone"),
             ("gamut", "by the primaries", Loss.CLIPPED_GAMUT, "clipped.gamut"),
         ),
     ),
@@ -75,7 +75,7 @@ KINDS = (
     Kind(
         "Small lights dimmed",
         "loss",
-        (("dimming", "by a zone too dim", Loss.DIMMED, "dimmed.area"),),
+        (("dimming", "by too little light", Loss.DIMMED, "dimmed.area"),),
     ),
 )
 
@@ -98,7 +98,7 @@ def draw_loss(
         y = round(page.y) + index // 2 * (_height(size) + GAP)
         _map(page, x, y, kind, _over(dim, findings.maps[kind.source], kind), findings)
     page.y = round(page.y) + 2 * _height(size) + GAP
-    figure = page.finished(source(frame, rendering, findings), NOTE)
+    figure = page.finished(f"{source(frame, rendering, findings)} {NOTE}")
     return Drawing("loss", "What is lost, where and why", _alt(frame, rendering, findings), figure)
 
 

@@ -7,6 +7,7 @@ one page px, so a PNG holds exactly the codes it was given; an SVG or PDF embeds
 from __future__ import annotations
 
 import os
+import re
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -36,8 +37,10 @@ if TYPE_CHECKING:
 
 WIDTH = 1000  # page px
 INNER = WIDTH - 2 * MARGIN
+_SPACE = 0.318  # of the type size: a space of DejaVu Sans
 LEADING = 1.4  # line height over type size
 GAPS = "\N{NO-BREAK SPACE}\N{NARROW NO-BREAK SPACE}"
+_BREAKS = re.compile(r" (?!cd/m²|%|×)")
 _FORMATS: dict[str, dict[str, Any]] = {
     ".png": {"metadata": {"Software": None}},
     ".svg": {"metadata": {"Date": None, "Creator": None}},
@@ -84,7 +87,7 @@ class Picture:
 
 
 @look()
-def save(drawing: Drawing, path: str | os.PathLike[str]) -> Picture:
+def save_drawing(drawing: Drawing, path: str | os.PathLike[str]) -> Picture:
     """A drawing as .png, .svg or .pdf, whole or not at all, the same bytes each time.
 
     Raises RequestError for another ending, OutputError where the place cannot be written.
@@ -213,13 +216,12 @@ class Page:
         axes.yaxis.label.set(color=INK, fontsize=self.points(BODY))
         return axes
 
-    def finished(self, *foot: str) -> Figure:
-        """The figure, with its source lines, as high as it is filled."""
+    def finished(self, foot: str) -> Figure:
+        """The figure, with its source line, as high as it is filled."""
         self.y += 12
         self.line(MARGIN, self.y, WIDTH - MARGIN, self.y)
         self.y += 6
-        for words in foot:
-            self.paragraph(words, px=SMALL, color=FAINT)
+        self.paragraph(foot, px=SMALL, color=FAINT)
         height = round(self.y + MARGIN / 2)
         self.figure.set_size_inches(self._inch * WIDTH, self._inch * height)
         self._down.scale(self._inch, -self._inch).translate(0, height * self._inch)
@@ -241,9 +243,9 @@ def shortened(name: str, longest: int = 60) -> str:
 
 
 def wrapped(words: str, px: float, width: float) -> list[str]:
-    """Lines no wider than `width` px; a word wider than that is cut."""
+    """Lines no wider than `width` px; a number keeps its unit, a word too wide is cut."""
     lines: list[str] = [""]
-    for word in words.split(" "):
+    for word in _BREAKS.split(words):
         longer = f"{lines[-1]} {word}" if lines[-1] else word
         if text_width(longer, px) <= width:
             lines[-1] = longer
@@ -253,11 +255,9 @@ def wrapped(words: str, px: float, width: float) -> list[str]:
 
 
 def text_width(words: str, px: float) -> float:
-    """Width in px of words set in `px`."""
-    font = _font()
-    font.set_size(px, 72)
-    font.set_text(words, 0.0)
-    return float(font.get_width_height()[0] / 64)
+    """Width in px of words set in `px`, without the kerning across spaces."""
+    parts = words.split(" ")
+    return px * (sum(_word_width(part) for part in parts) + (len(parts) - 1) * _SPACE)
 
 
 def _pieces(word: str, px: float, width: float) -> list[str]:
@@ -267,6 +267,15 @@ def _pieces(word: str, px: float, width: float) -> list[str]:
             pieces.append("")
         pieces[-1] += letter
     return pieces
+
+
+@lru_cache(maxsize=4096)
+def _word_width(word: str) -> float:
+    """Of a word set in one px."""
+    font = _font()
+    font.set_size(100, 72)
+    font.set_text(word, 0.0)
+    return float(font.get_width_height()[0] / 6400)
 
 
 @lru_cache(maxsize=1)

@@ -32,7 +32,7 @@ def draw_pair(
     views = _views(frame, rendering, page)
     for exposure in slices(frame, rendering):
         _row(page, exposure, views, rendering.panel.name)
-    figure = page.finished(source(frame, rendering, findings), SDR_NOTE)
+    figure = page.finished(f"{source(frame, rendering, findings)} {SDR_NOTE}")
     return Drawing("pair", "Reference and panel", _alt(frame, rendering, findings), figure)
 
 

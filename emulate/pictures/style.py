@@ -65,8 +65,9 @@ def look() -> Iterator[None]:
     """
     import matplotlib
 
-    plain = {k: v for k, v in matplotlib.rcParamsDefault.items() if "backend" not in k}
-    ours: Any = plain | _RC
+    users: Any = matplotlib.rcParams
+    plain: Any = matplotlib.rcParamsDefault | _RC
+    ours = {k: v for k, v in plain.items() if "backend" not in k and users[k] != v}
     with matplotlib.rc_context(ours), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         yield
