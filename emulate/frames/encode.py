@@ -127,7 +127,9 @@ def write_animation(
         raise RequestError(f"{path}: no pictures; accepted is at least one")
     recipe = _Recipe("apng", "rgb24", {"pred": "mixed"})
     with whole_file(path) as scratch:
-        _encode(chain([first], planes), scratch, rate, recipe, container="apng")
+        _encode(
+            chain([first], planes), scratch, rate, recipe, container="apng", asked={"plays": "0"}
+        )
     return Path(path)
 
 
@@ -291,12 +293,16 @@ def _encode(
     rate: float,
     recipe: _Recipe,
     container: str | None = None,
+    asked: dict[str, str] | None = None,
 ) -> None:
     import av
 
     first = next(pictures)
     try:
-        with _hushed(), av.open(str(scratch), "w", format=container, options=_SAME) as file:
+        with (
+            _hushed(),
+            av.open(str(scratch), "w", format=container, options=_SAME | (asked or {})) as file,
+        ):
             stream = _stream(file, first, _exact(rate), recipe)
             for index, picture in enumerate(chain([first], pictures)):
                 if picture.shape != first.shape or picture.encoding != first.encoding:

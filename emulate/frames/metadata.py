@@ -145,14 +145,16 @@ _TARGET = struct.Struct("=2i")
 
 
 def _with_mastering(metadata: Metadata, data: bytes) -> Metadata:
-    *values, has_primaries, has_luminance = _MASTERING.unpack_from(data)
+    """The flags behind the numbers are not asked: av lowers them on claims that we would quote."""
+    *values, _, _ = _MASTERING.unpack_from(data)
     numbers = [_ratio(top, bottom) for top, bottom in zip(values[::2], values[1::2], strict=True)]
     points = tuple((numbers[i], numbers[i + 1]) for i in range(0, 8, 2))
-    if has_primaries and any(any(xy) for xy in points):
-        metadata = replace(metadata, mastering_primaries=points)
-    if has_luminance:
-        metadata = replace(metadata, mastering_black=numbers[8], mastering_peak=numbers[9])
-    return metadata
+    return replace(
+        metadata,
+        mastering_primaries=points if any(any(xy) for xy in points) else None,
+        mastering_black=numbers[8],
+        mastering_peak=numbers[9],
+    )
 
 
 def _with_levels(metadata: Metadata, data: bytes) -> Metadata:
