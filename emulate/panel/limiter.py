@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from emulate.panel.pace import moved
 from emulate.values import Numbers, Value, numbers
@@ -25,10 +26,14 @@ class Limiter(Value):
 
     def target(self, load: float) -> float:
         """Gain [K(load)] once settled: a monotone cubic through the points, held at its ends."""
+        return float(self.targets(load))
+
+    def targets(self, loads: ArrayLike) -> Numbers:
+        """The same at many loads, any shape."""
         from scipy.interpolate import PchipInterpolator
 
-        within = np.clip(load, self.load[0], self.load[-1])
-        return float(PchipInterpolator(self.load, self.gain)(within))
+        within = np.clip(loads, self.load[0], self.load[-1])
+        return np.asarray(PchipInterpolator(self.load, self.gain)(within))
 
     def moved(self, gain: float, target: float, since_s: float) -> float:
         """Gain since_s later, on its way to target."""

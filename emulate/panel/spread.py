@@ -11,6 +11,7 @@ from functools import lru_cache
 from itertools import count
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from emulate.panel.zones import zone_edges
 from emulate.values import Numbers, Pixels, Value, locked, numbers
@@ -50,12 +51,19 @@ def shares(zones: int, extent_px: int, height_px: int, sigma_h: float) -> Number
 
     Each pixel's shares sum to one. `extent_px` is the width or the height of the picture.
     """
+    return locked(shares_at(np.arange(extent_px), zones, extent_px, height_px, sigma_h))
+
+
+def shares_at(
+    pixels: ArrayLike, zones: int, extent_px: int, height_px: int, sigma_h: float
+) -> Numbers:
+    """The same at the centres of some pixels (n,) only: (zones, n)."""
     ends = zone_edges(zones, extent_px) / height_px
-    centres = (np.arange(extent_px) + 0.5) / height_px
+    centres = (np.asarray(pixels, dtype=np.float64) + 0.5) / height_px
     before = _light_before(ends, centres, extent_px / height_px, sigma_h)
     light = np.diff(before, axis=0)
     light[light < FAINTEST] = 0.0
-    return locked(light / light.sum(axis=0))
+    return np.asarray(light / light.sum(axis=0))
 
 
 def _light_before(ends: Numbers, centres: Numbers, extent: float, sigma: float) -> Numbers:

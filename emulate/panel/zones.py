@@ -120,10 +120,10 @@ def driven(seen: Statistics, zones: Zones) -> Numbers:
 
 
 def reached(drive: Numbers, reach: float) -> Numbers:
-    """Drive [v] (rows, columns): each zone at least `reach` times its brightest neighbour."""
-    rows, columns = drive.shape
-    around = np.pad(drive, 1)
-    nine = [around[r : r + rows, c : c + columns] for r in range(3) for c in range(3)]
+    """Drive [v] (..., rows, columns): each zone at least `reach` times its brightest neighbour."""
+    rows, columns = drive.shape[-2:]
+    around = np.pad(drive, [(0, 0)] * (drive.ndim - 2) + [(1, 1)] * 2)
+    nine = [around[..., r : r + rows, c : c + columns] for r in range(3) for c in range(3)]
     return np.asarray(np.maximum(drive, reach * np.max(nine, axis=0)))
 
 
