@@ -1,15 +1,15 @@
 """Zones from a crawl: how many the box passed, counted or found from light against position.
 
-Light against position is taken as a smooth trend plus a wave that repeats with the zones. Since
-zones tile the screen, only whole counts are tried, and each begins at the screen's edge: the wave
-is even about every zone's middle. Counts are weighed against one another by the Bayesian
-information criterion (Schwarz, Annals of Statistics 6(2), 1978), and every count that the
-positions cannot tell from the best one is named.
+The meter looks at the box wherever it goes. Its light against its place is a smooth trend plus a
+wave that repeats with the zones. Since zones tile the screen, only whole counts are tried, and each
+begins at the screen's edge: the wave is even about every zone's middle, and may step where the box
+lies across a border and lights two zones. Counts are weighed against one another by their evidence,
+and every count that the readings cannot tell from the best one is named.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -19,15 +19,19 @@ from numpy.typing import ArrayLike
 from emulate.errors import Caveat, ReadingError
 from emulate.readings.patterns.crawling import box_centre
 from emulate.readings.readings import Readings, Trace
+from emulate.readings.stimulus import Stimulus
 from emulate.values import Numbers
 
 Axis = Literal["horizontal", "vertical"]
 MOST = 128  # zones along one axis that are looked for, ours
-HARMONICS = 5  # of the wave within a zone, ours
-TREND = 2  # degree of the smooth trend of log light over the screen, ours
+HARMONICS = 4  # of the wave within a zone, ours
+TREND = 4  # degree of the smooth trend of log light over the screen, ours
+SLOW = 3  # zones up to which a wave is no different from the trend, ours
+MARGIN = 0.1  # share of the extent next to each edge, left out: the walls throw light back, ours
 FEWEST = 8  # positions, ours
 SURE = 0.95  # weight from which a count stands alone
 LIKELY = 0.01  # weight from which an alternative is worth a word, ours
+WEAK = 0.05  # root mean square of a wave in log light below which it may be trend, ours
 FLOOR = 1e-6  # share of the brightest light: below, its logarithm says nothing, ours
 
 
@@ -92,12 +96,18 @@ def count_from_switch_overs(axis: Axis, switch_overs: int) -> AxisCount:
 
 
 def count_from_light(
-    axis: Axis, position: ArrayLike, light: ArrayLike, how: Literal["light", "trace"] = "light"
+    axis: Axis,
+    position: ArrayLike,
+    light: ArrayLike,
+    *,
+    box: float,
+    how: Literal["light", "trace"] = "light",
 ) -> AxisCount:
-    """Zones along an axis from light (n,) against the box's centre (n,), share of the extent 0..1.
+    """Zones along an axis from the light (n,) of the box against its centre (n,), 0..1.
 
-    The light may be in any unit: only its shape counts. Raises ReadingError for fewer than eight
-    different positions or light that is zero throughout.
+    Positions and the side of the box are shares of the picture's extent. The light may be in any
+    unit: only its shape counts. Raises ReadingError for fewer than eight different positions or
+    light that is zero throughout.
     """
     x, y = np.asarray(position, dtype=np.float64), np.asarray(light, dtype=np.float64)
     if len(np.unique(x)) < FEWEST or not y.max() > 0:
@@ -105,46 +115,90 @@ def count_from_light(
             f"crawl, {axis}: {len(np.unique(x))} positions with light up to "
             f"{y.max(initial=0.0):g}; accepted are {FEWEST} positions or more, some of them lit"
         )
-    weights = _weights(x, np.log(np.maximum(y, FLOOR * y.max())))
+    inner, log_light = _inner(x, np.log(np.maximum(y, FLOOR * y.max())))
+    weights = _weights(inner, log_light, box)
     order = np.argsort(-weights, kind="stable")
     count, confidence = int(order[0]) + 1, float(weights[order[0]])
     others = [(int(k) + 1, float(weights[k])) for k in order[1:6] if weights[k] >= LIKELY]
     finest = _finest(x)
-    ambiguous = confidence < SURE or count > finest
+    weak = count > 1 and _swing(inner, log_light, count, box) < WEAK
+    ambiguous = confidence < SURE or count > finest or weak
     said = _sentence(axis, count, confidence, others, finest)
+    if weak:
+        said += "; the light hardly changes within a zone, so the count is doubtful"
     return AxisCount(axis, count, confidence, tuple(others), ambiguous, finest, how, said)
 
 
-def _weights(x: Numbers, log_light: Numbers) -> Numbers:
-    """Weight of each count 1..MOST; of each, the best number of harmonics counts."""
-    criteria = np.full(MOST, np.inf)
-    criteria[0] = _criterion(_trend(x), log_light)
-    for count in range(2, MOST + 1):
-        for harmonics in range(1, HARMONICS + 1):
-            basis = np.hstack([_trend(x), _wave(x, count, harmonics)])
-            if basis.shape[1] + 2 < len(x):
-                criterion = _criterion(basis, log_light)
-                criteria[count - 1] = min(criteria[count - 1], criterion)
-    relative = np.exp(-(criteria - criteria.min()) / 2)
+def _inner(x: Numbers, log_light: Numbers) -> tuple[Numbers, Numbers]:
+    """What lies away from the walls, where enough does."""
+    away = (x > MARGIN) & (x < 1 - MARGIN)
+    return (x[away], log_light[away]) if len(np.unique(x[away])) >= FEWEST else (x, log_light)
+
+
+def _weights(x: Numbers, log_light: Numbers, box: float) -> Numbers:
+    """Weight of each count 1..MOST. One zone, no wave at all, weighs as much as all others to
+    begin with, and of those the fewer zones the more (in proportion to 1/count).
+    """
+    trend, _ = np.linalg.qr(np.vander(2 * x - 1, TREND + 1))
+    left = _without(trend, log_light)
+    evidence = [0.0] + [_evidence(x, left, trend, count, box) for count in range(2, MOST + 1)]
+    prior = 1 / np.arange(1, MOST + 1)
+    prior[0] = prior[1:].sum()
+    relative = prior * np.exp(np.array(evidence) - max(evidence))
     return np.asarray(relative / relative.sum())
 
 
-def _trend(x: Numbers) -> Numbers:
-    return np.vander(2 * x - 1, TREND + 1)
+def _evidence(x: Numbers, left: Numbers, trend: Numbers, count: int, box: float) -> float:
+    """Logarithm of how much better a count explains the light than no wave does.
+
+    Zellner's g-prior of unit information (Liang et al., JASA 103, 2008, equation 6), mean over the
+    waves tried: with and without a step at the borders, and so many harmonics.
+    """
+    n = len(x) - trend.shape[1]
+    total = float(left @ left)
+    found = []
+    for basis in _waves(x, count, box):
+        free, _, _ = np.linalg.svd(_without(trend, basis), full_matrices=False)
+        rank = np.linalg.matrix_rank(_without(trend, basis), tol=1e-6)
+        if rank == 0 or rank + 2 > n:
+            continue
+        explained = float(((free[:, :rank].T @ left) ** 2).sum()) / max(total, 1e-300)
+        missed = max(1 - explained, 1e-9)
+        found.append(0.5 * ((n - rank) * np.log1p(n) - n * np.log1p(n * missed)))
+    if not found:
+        return -np.inf
+    best = max(found)
+    return float(best + np.log(np.mean(np.exp(np.array(found) - best))))
 
 
-def _wave(x: Numbers, count: int, harmonics: int) -> Numbers:
-    """Cosines that are even about each zone's middle; zones begin at the screen's edge."""
-    order = np.arange(1, harmonics + 1)
-    return np.cos(2 * np.pi * count * x[:, None] * order)
+def _swing(x: Numbers, log_light: Numbers, count: int, box: float) -> float:
+    """Root mean square of the wave of a count, in log light."""
+    trend, _ = np.linalg.qr(np.vander(2 * x - 1, TREND + 1))
+    basis = _without(trend, list(_waves(x, count, box))[-1])
+    solution, *_ = np.linalg.lstsq(basis, _without(trend, log_light), rcond=1e-6)
+    return float(np.sqrt(((basis @ solution) ** 2).mean()))
 
 
-def _criterion(basis: Numbers, target: Numbers) -> float:
-    """Schwarz's criterion of a least-squares fit, without the terms that all fits share."""
-    solution, _, rank, _ = np.linalg.lstsq(basis, target, rcond=1e-9)
-    n = len(target)
-    misfit = float(((target - basis @ solution) ** 2).mean())
-    return n * float(np.log(max(misfit, 1e-12))) + int(rank) * float(np.log(n))
+def _waves(x: Numbers, count: int, box: float) -> Iterator[Numbers]:
+    """Even about each zone's middle, which lies half a zone from the screen's edge.
+
+    No harmonic goes beyond what the step of the crawl can carry, where it would stand for a slow
+    wave; and few zones are told by the steps at their borders alone, since a slow wave is trend.
+    """
+    most = 0 if count <= SLOW else min(HARMONICS, max(1, _finest(x) // count))
+    order = np.arange(1, most + 1)
+    cosines = np.cos(2 * np.pi * count * x[:, None] * order)
+    phase = (count * x) % 1
+    straddling = (np.minimum(phase, 1 - phase) < box * count / 2).astype(np.float64)[:, None]
+    for harmonics in range(most + 1):
+        if harmonics:
+            yield cosines[:, :harmonics]
+        yield np.hstack([straddling, cosines[:, :harmonics]])
+
+
+def _without(trend: Numbers, values: Numbers) -> Numbers:
+    """What is left of values (n, ...) when the orthonormal trend is taken out."""
+    return np.asarray(values - trend @ (trend.T @ values))
 
 
 def _finest(x: Numbers) -> int:
@@ -180,12 +234,23 @@ def _axis_counts(readings: Readings, axis: str) -> list[AxisCount]:
     counts = [count_from_switch_overs(direction, each.count) for each in seen]
     for trace in traces:
         position, light = light_by_position(trace)
-        counts.append(count_from_light(direction, position, light, "trace"))
+        counts.append(
+            count_from_light(direction, position, light, box=_side(trace.stimulus), how="trace")
+        )
     if len({reading.stimulus.value for reading in single}) >= FEWEST:
         position = np.array([reading.stimulus.value for reading in single])
         light = np.array([reading.luminance for reading in single])
-        counts.append(count_from_light(direction, position, light))
+        counts.append(count_from_light(direction, position, light, box=_side(single[0].stimulus)))
     return counts
+
+
+def _side(stimulus: Stimulus) -> float:
+    """Side of the box along its way, as share of the extent."""
+    scenes = [stimulus.patches, *(moment.patches for moment in stimulus.moments)]
+    box = next(patches for patches in scenes if patches)[0]
+    if stimulus.axis == "vertical":
+        return box.height / stimulus.shape[0]
+    return box.width / stimulus.shape[1]
 
 
 def _disagreeing(counts: Sequence[AxisCount]) -> list[Caveat]:

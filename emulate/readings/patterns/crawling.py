@@ -17,7 +17,7 @@ STILLS = {"horizontal": 33, "vertical": 17}  # ours
 UNEVEN = 0.45  # share of the step that a place may stray, ours
 GOLDEN = (5**0.5 - 1) / 2
 CROSSING_S = {"horizontal": 60.0, "vertical": 40.0}  # ours: slow enough to count by eye
-MOMENT_S = 0.25  # ours
+MOMENT_S = 0.125  # ours: ten places in each of 48 zones
 REST_S = 2.0  # black before and after, ours
 
 

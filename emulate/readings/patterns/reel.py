@@ -28,7 +28,8 @@ HDR10 = Encoding("pq", matrix="bt2020", full_range=False, bits=10, siting="left"
 def write_reel(stimuli: Sequence[Stimulus], path: str | os.PathLike[str], *, hold_s: float) -> Path:
     """Stills of one mastering peak, each a single frame that lasts `hold_s` [s]. Lossless HEVC."""
     frames = (planes_of(stimulus) for stimulus in stimuli)
-    return write_clip(frames, path, rate=1 / hold_s, metadata=metadata_of(stimuli[0]), fast=True)
+    claims = metadata_of(stimuli[0])
+    return write_clip(frames, path, rate=1 / hold_s, metadata=claims, fast=True)
 
 
 def write_moving(stimuli: Sequence[Stimulus], path: str | os.PathLike[str]) -> Path:
