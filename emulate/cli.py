@@ -61,6 +61,9 @@ def demo(
     size: Annotated[
         str, typer.Option(help="full: 1920×1080; small: 960×540, in a third of the time.")
     ] = "full",
+    only: Annotated[
+        list[str] | None, typer.Option("--scene", help="Only this scene; may be given again.")
+    ] = None,
 ) -> None:
     """Show the invented scenes on the invented panels: pictures and findings in a folder."""
     from emulate import load_panel
@@ -70,14 +73,15 @@ def demo(
     rows = _one_of("--size", size, {"full": 1080, "small": 540})
     panels = {file.stem: load_panel(file) for file in panel_files()}
     found: dict[str, Findings] = {}
-    for name in SCENES:
+    scenes = [_one_of("--scene", name, {each: each for each in SCENES}) for name in only or SCENES]
+    for name in scenes:
         with _progress(len(panels), name) as begin:
             frame = scene(name, rows=rows)
             for stem, on_file in panels.items():
                 begin(f"{name} on {on_file.name}")
                 found[stem] = show(frame, on_file, out / name / stem, light=False)
         _print_demo(name, found)
-    first = out / "lamps_on_black_water" / "coarse_zones" / "pair.png"
+    first = out / scenes[min(1, len(scenes) - 1)] / next(iter(panels)) / "pair.png"
     _say(
         f"Open {first} first: reference and panel side by side. Beside it loss.png says where and "
         f"why, halo.png how far the glow reaches; so for every scene and panel in {out}."
@@ -145,9 +149,11 @@ def main() -> NoReturn:
         _refuse(f"{error.format_message()} (emulate --help lists what is accepted)")
     except (KeyboardInterrupt, typer.Abort):
         _refuse("stopped", STOPPED)
-    except BrokenPipeError:
+    except BrokenPipeError:  # the reader of a pipe has gone: nothing is left to say
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
+    if status == STOPPED:  # typer makes this of Ctrl-C, without a word
+        _refuse("stopped", STOPPED)
     sys.exit(status or 0)
 
 
