@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +23,7 @@ from emulate.panel.surface import in_room, reflected_light
 from emulate.panel.tone import toned
 from emulate.panel.tracking import tracked
 from emulate.panel.uniformity import shaded
-from emulate.values import Numbers, Pixels, Value, locked
+from emulate.values import Numbers, Pixels, Value, locked, numbers
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +51,7 @@ class Rendering(Value):
     perfect backlight would show. backlight [B] (h, w) cd/m². drive [d] (rows, columns) 0..1, after
     the limiter. gain 0..1. why (h, w) uint8: bits of Cause. reflected [cd/m²]: the room's light off
     the screen, already in `light`. curve: the tone curve that acted. cut: a new scene starts here.
+    called (rows, columns) 0..1: the drive this frame calls for, before latency, time and limiter.
     """
 
     light: Pixels
@@ -65,6 +66,7 @@ class Rendering(Value):
     state: State
     caveats: tuple[Caveat, ...] = ()
     cut: bool = False
+    called: Numbers = field(default_factory=lambda: numbers([[1.0]]))
 
 
 def render(
@@ -116,7 +118,26 @@ def render(
         state=_state_after(frame, source, chosen, moment),
         caveats=(*frame.caveats, *panel.caveats, *chosen.caveats, *view.caveats),
         cut=moment.cut,
+        called=source.called,
     )
+
+
+def advance(
+    frame: Frame,
+    panel: Panel,
+    *,
+    policy: str | Policy | Curve | None = None,
+    state: State | None = None,
+) -> State:
+    """The state that `render` leaves after `frame`, to the last bit, without the picture.
+
+    What a frame far into a clip starts from, at a fraction of the work. Raises as `render` does.
+    """
+    moment = _moment(frame, panel, state)
+    chosen = _chosen(frame, panel, policy, moment)
+    tone, why = toned(frame.light, chosen.curve, panel.tone.acts_on)
+    wanted = panel_light(tone, panel.primaries, panel.open_cdm2, why, out=tone)
+    return _state_after(frame, _source(wanted, panel, moment), chosen, moment)
 
 
 NOTHING_BEFORE = State(drive=np.zeros((1, 1)), gain=1.0, peak=0.0, time_s=-math.inf)
@@ -156,12 +177,14 @@ def _chosen(
 
 
 class _Source(NamedTuple):
-    """The light source at a frame: drive [v], the limiter's gain, their product [d], the queue."""
+    """The light source at a frame: drive [v], the limiter's gain, their product [d], the queue,
+    and the drive called for."""
 
     drive: Numbers
     gain: float
     driven: Numbers
     waiting: tuple[Numbers, ...]
+    called: Numbers
 
 
 def _source(wanted: Pixels, panel: Panel, moment: _Moment) -> _Source:
@@ -172,7 +195,7 @@ def _source(wanted: Pixels, panel: Panel, moment: _Moment) -> _Source:
     drive = panel.zones.moved(_of_shape(before.drive, target), target, since_s)
     load = panel.zones.load(wanted, target, panel.open_cdm2)
     gain = panel.limiter.moved(before.gain, panel.limiter.target(load), since_s)
-    return _Source(drive, gain, locked(gain * drive), waiting)
+    return _Source(drive, gain, locked(gain * drive), waiting, locked(newest))
 
 
 def _state_after(frame: Frame, source: _Source, chosen: Choice, moment: _Moment) -> State:
