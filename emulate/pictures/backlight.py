@@ -74,7 +74,11 @@ def _grid(
     xs = x + np.array(zone_edges(columns, width)) * right / width
     if min(down / rows, right / columns) >= ROOM_FOR_GRID:
         across = [((x, at), (x + right, at)) for at in ys[1:-1]]
-        page.lines(np.array(across + [((at, y), (at, y + down)) for at in xs[1:-1]]), alpha=0.45)
+        page.lines(
+            np.array(across + [((at, y), (at, y + down)) for at in xs[1:-1]]),
+            alpha=0.45,
+            capstyle="butt",
+        )
     if right / columns >= ROOM_FOR_DRIVE[0] and down / rows >= ROOM_FOR_DRIVE[1]:
         _drives(page, (ys, xs), rendering, low)
 

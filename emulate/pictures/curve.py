@@ -13,7 +13,7 @@ from emulate.panel.curves import FLAT, Curve
 from emulate.pictures.exposure import brightest, written
 from emulate.pictures.page import WIDTH, Drawing, Page, Paper
 from emulate.pictures.sources import said, source
-from emulate.pictures.style import DASHES, FAINT, INK, RULE, SERIES, SMALL, Style, look
+from emulate.pictures.style import DASHES, FAINT, INK, PAGE, RULE, SERIES, SMALL, Style, look
 from emulate.rendering import Rendering
 from emulate.sight import steps_from_light
 from emulate.transfer import light_from_pq, pq_from_light
@@ -44,7 +44,7 @@ def draw_curve(
     page = Page(paper or Paper())
     page.title("Tone curve", "What the panel asks for against what was mastered.")
     axes = curve_axes(page, LEFT, page.y + 6, *PLOT)
-    curves = {rendering.curve.text: rendering.curve} | dict(others or {})
+    curves = {f"this panel: {rendering.curve.text}": rendering.curve} | dict(others or {})
     draw_curves(page, axes, curves)
     page.y += 6 + PLOT[1]
     _content(page, frame)
@@ -90,7 +90,7 @@ def _shade_flat(axes: Axes, curve: Curve, e: Numbers) -> None:
             "alpha": 0.45,
             "linewidth": 0,
         }
-        name = "flat: detail is not kept"
+        name = "flat: no detail kept"
         transform = axes.get_xaxis_transform()
         axes.fill_between(e, 0, 1, where=flat, transform=transform, label=name, zorder=0.5, **look)
 
@@ -102,7 +102,7 @@ def _mark_knee(page: Page, axes: Axes, curve: Curve, e: Numbers) -> None:
         return
     knee = e[len(e) - np.argmin(apart[::-1])]
     look: Style = {"color": INK, "marker": "o", "markersize": page.points(7), "linestyle": "none"}
-    name = "from here on a visible step off the ideal"
+    name = "leaves the ideal"
     axes.plot([knee], curve.signal([knee]), label=name, markerfacecolor="none", **look)
 
 
@@ -111,10 +111,12 @@ def _light(curve: Curve, e: Numbers) -> Numbers:
 
 
 def _legend(page: Page, axes: Axes) -> None:
-    axes.lines[0].set_label("ideal: as mastered")
+    axes.lines[0].set_label("as mastered")
     axes.legend(
-        loc="upper left",
-        frameon=False,
+        loc="lower right",
+        facecolor=PAGE,
+        edgecolor="none",
+        framealpha=0.9,
         fontsize=page.points(SMALL),
         labelcolor=INK,
         handlelength=3.2,

@@ -21,6 +21,7 @@ from emulate.transfer import SDR_WHITE
 from emulate.values import Pixels
 
 LEAST_AREA = 1e-3  # of the frame, for a region to get its slice; our choice
+LEAST_SHOWN = 0.05  # of either picture below white, for a slice to be worth showing; our choice
 HIGHEST = 0.9999  # of a region's pixels lie below the white of highlights: the peak of physics §3
 HIGH = 0.99  # as above for middle and shadow, which have a brighter slice beside them; our choice
 DARKEST_WHITE = 0.1  # cd/m²: below it a slice magnifies 45 visible steps to a whole picture; ours
@@ -46,6 +47,11 @@ class Slice:
         from emulate.frames.sdr import sdr_from_light
 
         return sdr_from_light(light, self.white)
+
+    @property
+    def below(self) -> float:
+        """Share of the picture, 0..1, that is not cut off; of the two pictures the larger."""
+        return 1 - min(self.above_reference, self.above_panel)
 
     @property
     def sentence(self) -> str:
@@ -78,7 +84,8 @@ def slices(frame: Frame, rendering: Rendering) -> tuple[Slice, ...]:
     highlight from 203, middle between. A region that covers a thousandth of the frame gets a
     slice. Its white is the light under which 99 % of the region lies (highlights: 99.99 %), in the
     brighter of reference and panel at each pixel, rounded up to the next of ISO 3's R10 numbers. Of
-    two whites less than a factor 2 apart the darker goes.
+    two whites less than a factor 2 apart the darker goes; so does a slice under whose white lies
+    less than a twentieth of both pictures, unless it is the only one.
     """
     reference, shown = brightest(frame.light), brightest(rendering.light)
     either = np.maximum(reference, shown)
@@ -92,10 +99,11 @@ def slices(frame: Frame, rendering: Rendering) -> tuple[Slice, ...]:
         for name, (inside, share) in parts.items()
         if inside.mean() >= LEAST_AREA
     }
-    return tuple(
+    found = [
         Slice(name, white, _above(reference, white), _above(shown, white))
         for name, white in _apart(whites).items()
-    )
+    ]
+    return tuple(one for one in found[:-1] if one.below >= LEAST_SHOWN) + tuple(found[-1:])
 
 
 def brightest(light: Pixels) -> Pixels:

@@ -90,14 +90,14 @@ def _curves(page: Page, panel: Panel, x: float, y: float) -> None:
 
 def _family(readings: Sequence[ToneReading]) -> dict[str, Curve]:
     if not readings:
-        return {"no curve on file: as mastered": identity()}
+        return {"no curve on file": identity()}
     return {_peak(reading): measured(reading.signal, reading.light) for reading in readings}
 
 
 def _peak(reading: ToneReading) -> str:
     if reading.mastering_peak == 0:
-        return "whatever the content says"
-    return f"content mastered at {written(reading.mastering_peak)} cd/m²"
+        return "for all content"
+    return f"mastered at {written(reading.mastering_peak)} cd/m²"
 
 
 def _windows(page: Page, windows: Sequence[tuple[float, float]], x: float, y: float) -> None:

@@ -254,12 +254,12 @@ def test_flat_parts_are_shaded_and_knees_marked_only_where_there_are_any(lamp, t
     frame, rendering, findings = lamp
     clip = draw_curve(frame, replace(rendering, curve=hard_clip(500.0)), findings)
     said = words(save_drawing(clip, tmp_path / "clip.svg").path)
-    assert "flat: detail is not kept" in said
-    assert "from here on a visible step off the ideal" in said
+    assert "flat: no detail kept" in said
+    assert "leaves the ideal" in said
     ideal = draw_curve(frame, replace(rendering, curve=identity()), findings)
     said = words(save_drawing(ideal, tmp_path / "ideal.svg").path)
-    assert "flat: detail is not kept" not in said
-    assert "from here on a visible step off the ideal" not in said
+    assert "flat: no detail kept" not in said
+    assert "leaves the ideal" not in said
 
 
 def test_knee_is_where_the_curve_leaves_the_ideal(lamp):

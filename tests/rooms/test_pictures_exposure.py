@@ -58,6 +58,14 @@ def test_a_thousandth_of_the_frame_is_enough_for_a_slice_and_less_is_not():
     assert [s.name for s in slices(Stand(light), Stand(light))] == ["deep shadow"]
 
 
+@pytest.mark.parametrize(("dark", "names"), [(4, ["highlight"]), (6, ["deep shadow", "highlight"])])
+def test_a_slice_that_would_be_all_white_is_left_out(dark, names):
+    light = grey(900.0)
+    light[0, :dark] = 0.5
+    frame = Stand(light)
+    assert [s.name for s in slices(frame, frame)] == names
+
+
 def test_neighbours_that_would_look_alike_are_one():
     frame = Stand(grey(190.0, 240.0))
     assert [s.name for s in slices(frame, frame)] == ["highlight"]
