@@ -149,7 +149,8 @@ class View:
     shapes: tuple[Shape, ...]
 
     def index(self, shape: Shape) -> int:
-        return self.shapes.index(shape)
+        """Its number in `which`, -2 where it was not traced."""
+        return self.shapes.index(shape) if shape in self.shapes else -2
 
 
 def rays(canvas: Canvas, eye_row: float, focal: float, pitch: float = 0.0) -> Image:
