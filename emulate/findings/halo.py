@@ -34,7 +34,7 @@ def find_halo(evidence: Evidence) -> Answer:
     """How much of the picture glows, how brightly, how visibly, and how far from its light."""
     asked, lift = lift_on_cells(evidence)
     steps = halo_steps(asked, lift, evidence)
-    picture = _cells_of_picture(evidence, (steps.shape[0], steps.shape[1]))
+    picture = cells_of_picture(evidence, (steps.shape[0], steps.shape[1]))
     glows = steps >= VISIBLE_STEPS
     here = glows & picture
     bright = asked >= SOURCE_SHARE * evidence.rendering.panel.open_cdm2
@@ -56,7 +56,7 @@ def find_halo(evidence: Evidence) -> Answer:
 def lift_on_cells(evidence: Evidence) -> tuple[Numbers, Numbers]:
     """Asked luminance and lift [cd/m²] on cells of 0.1° (cells down, cells across)."""
     rows, columns = map(
-        _spans, cell_counts(evidence.viewer, evidence.frame.shape), evidence.frame.shape
+        cell_spans, cell_counts(evidence.viewer, evidence.frame.shape), evidence.frame.shape
     )
     out = np.empty((2, rows.shape[1], columns.shape[1]))
     kernels.lift_cells(
@@ -81,7 +81,7 @@ def halo_steps(asked: Numbers, lift: Numbers, evidence: Evidence) -> Numbers:
     return np.maximum(lifted - plain, 0.0)
 
 
-def _spans(count: int, extent: int) -> NDArray[np.intp]:
+def cell_spans(count: int, extent: int) -> NDArray[np.intp]:
     """First and end pixel of each cell (2, count); cells finer than pixels share the pixel."""
     if count > extent:
         pixel = np.arange(count) * extent // count
@@ -90,7 +90,7 @@ def _spans(count: int, extent: int) -> NDArray[np.intp]:
     return np.stack([edges, np.append(edges[1:], extent)])
 
 
-def _cells_of_picture(evidence: Evidence, cells: tuple[int, int]) -> Mask:
+def cells_of_picture(evidence: Evidence, cells: tuple[int, int]) -> Mask:
     """Cells whose middle lies in the active picture."""
     inside = [
         (low <= middle) & (middle < high)
