@@ -25,7 +25,7 @@ _PEAK = np.float32(10000.0)  # SMPTE ST 2084
 _DARKEST = 2.0**LOW  # less light than this is black
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _steps(light, table):
     at = np.float32(min(light, _PEAK)).view(np.int32) - _BELOW
     at = max(at, np.int32(0))
@@ -34,12 +34,12 @@ def _steps(light, table):
     return low + np.float32(at & _MASK) * _SCALE * (table[slot + 1] - low)
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _luminance(light, y, x, weights):
     return weights[0] * light[y, x, 0] + weights[1] * light[y, x, 1] + weights[2] * light[y, x, 2]
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _brightest(light, y, x):
     return max(light[y, x, 0], light[y, x, 1], light[y, x, 2])
 
@@ -116,12 +116,12 @@ def floor_codes(why, luminance, reference, own, seen, black, dark, bits, codes, 
             out[y, x] = code
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _clamped(i, count):
     return min(max(i, 0), count - 1)
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _lost(before, after, margin):
     return abs(before) >= 1 and abs(after) < 1 and abs(before) - abs(after) >= margin
 
@@ -164,6 +164,45 @@ def _box_means(sums, reach, means):
             means[k, x] = total * share
 
 
+@njit(cache=True, nogil=True)
+def _detail_row(maps, means, y, bounds, margin, codes, columns, out):
+    """Codes of row y into out (w,); returns the contrast lost between `columns` [steps]."""
+    total = 0.0
+    for x in range(out.shape[0]):
+        code = np.uint8(0)
+        if means[0, x] >= bounds[1]:
+            code |= codes[0]
+        elif means[0, x] <= bounds[0]:
+            code |= codes[1]
+        reference = maps[1][y, x] - means[1, x]
+        seen = maps[4][y, x] - means[4, x]
+        if abs(reference) >= 1:
+            code |= codes[2]
+        if _lost(reference, seen, margin):
+            if _lost(reference, maps[2][y, x] - means[2, x], margin):
+                code |= codes[3]
+            elif _lost(reference, maps[3][y, x] - means[3, x], margin):
+                code |= codes[4]
+            else:
+                code |= codes[5]
+            if columns[0] <= x < columns[1]:
+                total += abs(reference) - abs(seen)
+        out[x] = code
+    return total
+
+
+@njit(cache=True, nogil=True)
+def _detail_band(maps, reach, first, end, bounds, margin, codes, columns, tally, out):
+    sums = np.empty((5, out.shape[1]))
+    means = np.empty((5, out.shape[1]))
+    _column_sums(maps, first, reach, sums)
+    for y in range(first, end):
+        if y > first:
+            _move_down(maps, y, reach, sums)
+        _box_means(sums, reach, means)
+        tally[y] = _detail_row(maps, means, y, bounds, margin, codes, columns, out[y])
+
+
 @njit(cache=True, nogil=True, parallel=True)
 def detail_codes(maps, reach, bounds, margin, codes, columns, tally, out):
     """out (h, w) uint8: region of each pixel, whether its detail is visible, and what lost it.
@@ -174,36 +213,11 @@ def detail_codes(maps, reach, bounds, margin, codes, columns, tally, out):
     tally (h,): contrast lost [steps] over the lost pixels of a row between `columns`.
     Sums are float64 of float32: exact for boxes of up to about 24 pixels, so nothing drifts.
     """
-    height, width = out.shape
+    height = out.shape[0]
     for band in prange((height + BAND - 1) // BAND):
-        sums = np.empty((5, width))
-        means = np.empty((5, width))
-        for y in range(band * BAND, min((band + 1) * BAND, height)):
-            if y == band * BAND:
-                _column_sums(maps, y, reach, sums)
-            else:
-                _move_down(maps, y, reach, sums)
-            _box_means(sums, reach, means)
-            for x in range(width):
-                code = np.uint8(0)
-                if means[0, x] >= bounds[1]:
-                    code |= codes[0]
-                elif means[0, x] <= bounds[0]:
-                    code |= codes[1]
-                reference = maps[1][y, x] - means[1, x]
-                seen = maps[4][y, x] - means[4, x]
-                if abs(reference) >= 1:
-                    code |= codes[2]
-                if _lost(reference, seen, margin):
-                    if _lost(reference, maps[2][y, x] - means[2, x], margin):
-                        code |= codes[3]
-                    elif _lost(reference, maps[3][y, x] - means[3, x], margin):
-                        code |= codes[4]
-                    else:
-                        code |= codes[5]
-                    if columns[0] <= x < columns[1]:
-                        tally[y] += abs(reference) - abs(seen)
-                out[y, x] = code
+        first = band * BAND
+        end = min(first + BAND, height)
+        _detail_band(maps, reach, first, end, bounds, margin, codes, columns, tally, out)
 
 
 @njit(cache=True, nogil=True, parallel=True)
@@ -252,9 +266,9 @@ def thing_extents(labels, out):
                 out[k, 3] = max(out[k, 3], x)
 
 
-@njit(cache=True, nogil=True, inline="always")
+@njit(cache=True, nogil=True)
 def _difference(first, second, scale, table, lms, mix):
-    """ΔE_ITP of two lights (3,), the second scaled; mix holds I, T, P by J of L, M, S."""
+    """ΔE_ITP of two lights, the second scaled; mix holds I, T, P by J of L, M, S."""
     i, t, p = np.float32(0), np.float32(0), np.float32(0)
     for k in range(3):
         a = lms[k, 0] * first[0] + lms[k, 1] * first[1] + lms[k, 2] * first[2]
@@ -275,7 +289,8 @@ def colour_steps(reference, light, table, lms, mix, weights, margin, out):
     """
     for y in prange(light.shape[0]):
         for x in range(light.shape[1]):
-            first, second = reference[y, x], light[y, x]
+            first = (reference[y, x, 0], reference[y, x, 1], reference[y, x, 2])
+            second = (light[y, x, 0], light[y, x, 1], light[y, x, 2])
             whole = _difference(first, second, np.float32(1), table, lms, mix)
             wanted = _luminance(reference, y, x, weights)
             shown = _luminance(light, y, x, weights)
