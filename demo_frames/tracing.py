@@ -100,8 +100,9 @@ class Tube:
 
     def veils(self, point: Image, light: Image, size: float) -> Image:
         towards, to_axis = light - point, _column(self.foot) - point
-        flat = np.maximum(towards[0] ** 2 + towards[2] ** 2, 1e-9)
-        share = np.clip((to_axis[0] * towards[0] + to_axis[2] * towards[2]) / flat, 0, 1)
+        flat = towards[0] ** 2 + towards[2] ** 2
+        along = (to_axis[0] * towards[0] + to_axis[2] * towards[2]) / np.maximum(flat, TINY)
+        share = np.where(flat > 1e-6, np.clip(along, 0, 1), 0.5)  # straight down: anywhere
         gap = np.hypot(to_axis[0] - share * towards[0], to_axis[2] - share * towards[2])
         up = point[1] + share * towards[1] - self.foot[1] - self.height
         over = step(-size * share - 0.002, size * share + 0.002, up)

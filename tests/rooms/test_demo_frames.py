@@ -24,7 +24,8 @@ def test_light_that_can_be(small, name):
     assert frame.light.min() >= 0
     assert frame.metadata.mastering_peak == 4000
     largest = frame.light.max(axis=2)
-    assert frame.metadata.max_cll == pytest.approx(largest.max(), abs=0.5) and largest.max() <= 4000
+    assert largest.max() <= 4000
+    assert frame.metadata.max_cll == pytest.approx(largest.max(), abs=0.5)
     assert frame.metadata.max_fall == pytest.approx(largest.mean(), abs=0.006)
     assert question(name).endswith("?")
 
@@ -72,9 +73,8 @@ def test_a_larger_canvas_shows_the_same_scene(small, name):
 
 
 def test_a_grade_keeps_order_hue_and_its_peak():
-    light = np.geomspace(0.01, 4000, 200, dtype=np.float32)[:, None, None] * np.float32(
-        [1, 0.5, 0.2]
-    )
+    rising = np.geomspace(0.01, 4000, 200, dtype=np.float32)
+    light = rising[:, None, None] * np.float32([1, 0.5, 0.2])
     thousand = graded(light, 1000.0)
     assert thousand.max() == pytest.approx(1000.0, rel=1e-5)
     assert (np.diff(thousand[:, 0, 0]) > 0).all()
@@ -91,7 +91,7 @@ def test_both_masters_of_a_scene():
 
 @pytest.mark.parametrize(
     ("name", "options"),
-    [("snow", {}), (SCENES[0], {"peak": 5.0}), (SCENES[0], {"rows": 10}), (SCENES[0], {"peak": np.nan})],
+    [("snow", {}), *((SCENES[0], each) for each in ({"peak": 5.0}, {"peak": np.nan}, {"rows": 9}))],
 )  # fmt: skip
 def test_refusals(name, options):
     with pytest.raises(EmulateError, match="accepted is"):
@@ -126,7 +126,7 @@ def test_rays_are_unit_and_level_at_the_horizon():
 
 
 def test_glow_is_redder_the_cooler_and_of_luminance_one():
-    """BT.2020-2 weights; a black body of 2856 K is CIE illuminant A, x 0.4476, y 0.4074 (CIE 15)."""
+    """BT.2020-2 weights; CIE 15: a black body of 2856 K has x 0.4476, y 0.4074."""
     from emulate.colorimetry import xy_from_xyz, xyz_from_rgb
 
     assert xy_from_xyz(xyz_from_rgb(glowing(2856.0))) == pytest.approx([0.4476, 0.4074], abs=1e-3)
