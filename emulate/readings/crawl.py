@@ -9,7 +9,7 @@ and every count that the readings cannot tell from the best one is named.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -25,7 +25,8 @@ from emulate.values import Numbers
 Axis = Literal["horizontal", "vertical"]
 MOST = 128  # zones along one axis that are looked for, ours
 HARMONICS = 4  # of the wave within a zone, ours
-TREND = 4  # degree of the smooth trend of log light over the screen, ours
+TREND = 2, 4  # degree of the smooth trend of log light, below and from MANY positions, ours
+MANY = 60  # as above
 SLOW = 3  # zones up to which a wave is no different from the trend, ours
 MARGIN = 0.1  # share of the extent next to each edge, left out: the walls throw light back, ours
 FEWEST = 8  # positions, ours
@@ -40,9 +41,10 @@ class AxisCount:
     """Zones along one axis.
 
     count: the likeliest. confidence: its weight among all counts tried, 0..1. alternatives: other
-    counts that the positions allow, with their weights, likeliest first. ambiguous: whether any
-    could be meant. finest: the largest count that these positions can tell for certain (two
-    positions a zone). how: counted by eye, or found from light. said: one sentence.
+    counts that the readings allow, with their weights, likeliest first. ambiguous: whether another
+    could be meant; one zone found from light is always so, since it is a wave that was not seen.
+    finest: the largest count that these positions can tell for certain (two positions a zone).
+    how: counted by eye, or found from light. said: one sentence.
     """
 
     axis: Axis
@@ -122,8 +124,10 @@ def count_from_light(
     others = [(int(k) + 1, float(weights[k])) for k in order[1:6] if weights[k] >= LIKELY]
     finest = _finest(x)
     weak = count > 1 and _swing(inner, log_light, count, box) < WEAK
-    ambiguous = confidence < SURE or count > finest or weak
+    ambiguous = confidence < SURE or bool(others) or count > finest or weak or count == 1
     said = _sentence(axis, count, confidence, others, finest)
+    if count == 1:
+        said += "; or more, if their light differs less than the readings scatter"
     if weak:
         said += "; the light hardly changes within a zone, so the count is doubtful"
     return AxisCount(axis, count, confidence, tuple(others), ambiguous, finest, how, said)
@@ -139,7 +143,7 @@ def _weights(x: Numbers, log_light: Numbers, box: float) -> Numbers:
     """Weight of each count 1..MOST. One zone, no wave at all, weighs as much as all others to
     begin with, and of those the fewer zones the more (in proportion to 1/count).
     """
-    trend, _ = np.linalg.qr(np.vander(2 * x - 1, TREND + 1))
+    trend = _trend(x)
     left = _without(trend, log_light)
     evidence = [0.0] + [_evidence(x, left, trend, count, box) for count in range(2, MOST + 1)]
     prior = 1 / np.arange(1, MOST + 1)
@@ -155,16 +159,18 @@ def _evidence(x: Numbers, left: Numbers, trend: Numbers, count: int, box: float)
     waves tried: with and without a step at the borders, and so many harmonics.
     """
     n = len(x) - trend.shape[1]
-    total = float(left @ left)
-    found = []
-    for basis in _waves(x, count, box):
-        free, _, _ = np.linalg.svd(_without(trend, basis), full_matrices=False)
-        rank = np.linalg.matrix_rank(_without(trend, basis), tol=1e-6)
-        if rank == 0 or rank + 2 > n:
-            continue
-        explained = float(((free[:, :rank].T @ left) ** 2).sum()) / max(total, 1e-300)
-        missed = max(1 - explained, 1e-9)
-        found.append(0.5 * ((n - rank) * np.log1p(n) - n * np.log1p(n * missed)))
+    total = max(float(left @ left), 1e-300)
+    found: list[float] = []
+    for waves in _waves(x, count, box):
+        free, scale = np.linalg.qr(_without(trend, waves))
+        independent = np.abs(np.diag(scale)) > 1e-6
+        explained = np.cumsum(np.where(independent, free.T @ left, 0.0) ** 2) / total
+        ranks = np.cumsum(independent)
+        found += [
+            0.5 * ((n - rank) * np.log1p(n) - n * np.log1p(n * max(1 - share, 1e-9)))
+            for rank, share in zip(ranks, explained, strict=True)
+            if 0 < rank < n - 1
+        ]
     if not found:
         return -np.inf
     best = max(found)
@@ -173,27 +179,30 @@ def _evidence(x: Numbers, left: Numbers, trend: Numbers, count: int, box: float)
 
 def _swing(x: Numbers, log_light: Numbers, count: int, box: float) -> float:
     """Root mean square of the wave of a count, in log light."""
-    trend, _ = np.linalg.qr(np.vander(2 * x - 1, TREND + 1))
-    basis = _without(trend, list(_waves(x, count, box))[-1])
+    trend = _trend(x)
+    basis = _without(trend, np.hstack(_waves(x, count, box)))
     solution, *_ = np.linalg.lstsq(basis, _without(trend, log_light), rcond=1e-6)
     return float(np.sqrt(((basis @ solution) ** 2).mean()))
 
 
-def _waves(x: Numbers, count: int, box: float) -> Iterator[Numbers]:
-    """Even about each zone's middle, which lies half a zone from the screen's edge.
+def _waves(x: Numbers, count: int, box: float) -> tuple[Numbers, Numbers]:
+    """Two families of waves to be tried with ever more columns: with a step at borders, without.
 
-    No harmonic goes beyond what the step of the crawl can carry, where it would stand for a slow
-    wave; and few zones are told by the steps at their borders alone, since a slow wave is trend.
+    They are even about each zone's middle, which lies half a zone from the screen's edge. No
+    harmonic goes beyond what the step of the crawl can carry, where it would stand for a slow wave;
+    and few zones are told by the steps at their borders alone, since a slow wave is trend.
     """
     most = 0 if count <= SLOW else min(HARMONICS, max(1, _finest(x) // count))
-    order = np.arange(1, most + 1)
-    cosines = np.cos(2 * np.pi * count * x[:, None] * order)
+    cosines = np.cos(2 * np.pi * count * x[:, None] * np.arange(1, most + 1))
     phase = (count * x) % 1
-    straddling = (np.minimum(phase, 1 - phase) < box * count / 2).astype(np.float64)[:, None]
-    for harmonics in range(most + 1):
-        if harmonics:
-            yield cosines[:, :harmonics]
-        yield np.hstack([straddling, cosines[:, :harmonics]])
+    straddling = np.minimum(phase, 1 - phase) < box * count / 2 - 1e-6  # touching is not across
+    return np.hstack([straddling[:, None].astype(np.float64), cosines]), cosines
+
+
+def _trend(x: Numbers) -> Numbers:
+    """Orthonormal polynomials over the positions (n, degree + 1)."""
+    basis, _ = np.linalg.qr(np.vander(2 * x - 1, TREND[len(x) >= MANY] + 1))
+    return np.asarray(basis)
 
 
 def _without(trend: Numbers, values: Numbers) -> Numbers:

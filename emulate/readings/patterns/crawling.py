@@ -13,7 +13,7 @@ from emulate.readings.stimulus import WHITE, Moment, Patch, Stimulus
 
 Axis = Literal["horizontal", "vertical"]
 BOX_H = 0.02  # side of the box in picture heights, ours
-STILLS = {"horizontal": 33, "vertical": 17}  # ours
+STILLS = {"horizontal": 49, "vertical": 25}  # ours
 UNEVEN = 0.45  # share of the step that a place may stray, ours
 GOLDEN = (5**0.5 - 1) / 2
 CROSSING_S = {"horizontal": 60.0, "vertical": 40.0}  # ours: slow enough to count by eye
