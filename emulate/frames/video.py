@@ -362,8 +362,12 @@ def _damage(video: Video, first: int, end: int, text: str) -> Damage:
 
 
 def _side_data(decoded: Any) -> list[tuple[str, bytes]]:
+    """Not by the picture's own `side_data`, which refers back to it: pictures would pile up."""
+    from av.sidedata import sidedata
+
+    container: Any = sidedata.SideDataContainer
     wanted = ("MASTERING_DISPLAY_METADATA", "CONTENT_LIGHT_LEVEL", "DYNAMIC_HDR_PLUS")
-    return [(d.type.name, bytes(d)) for d in decoded.side_data if d.type.name in wanted]
+    return [(d.type.name, bytes(d)) for d in container(decoded) if d.type.name in wanted]
 
 
 def _with_static_of(clip: Metadata, frame: Metadata) -> Metadata:

@@ -204,6 +204,23 @@ def test_frames_are_views_and_do_not_pile_up(tmp_path):
     assert most <= 6  # this one, the one held back, two waiting, one in hand, one changing hands
 
 
+def test_decoded_pictures_are_freed_without_the_collector(tmp_path):
+    """A picture that refers to itself would wait for Python's collector: a gigabyte at 4K."""
+    import av
+
+    frames = [noise_planes("yuv420p10le", i % 4) for i in range(40)]
+    path = write_moving(tmp_path / "a.mp4", "libx265", "yuv420p10le", frames, options=LOSSLESS)
+    gc.collect()
+    gc.disable()
+    try:
+        most = 0
+        for _ in open_clip(path):
+            most = max(most, sum(isinstance(o, av.VideoFrame) for o in gc.get_objects()))
+    finally:
+        gc.enable()
+    assert 1 <= most <= 10
+
+
 def test_frames_outlive_their_clip(tmp_path):
     frames = [noise_planes("yuv420p10le", i) for i in range(4)]
     path = write_moving(tmp_path / "a.mkv", "ffv1", "yuv420p10le", frames)
