@@ -1,1 +1,1 @@
-"""Every numba loop over pixels: arrays in, `out` last; imports nothing of ours."""
+"""Every numba loop over pixels: arrays in, `out` last; imports no other room."""

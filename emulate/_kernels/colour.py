@@ -5,10 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import njit, prange
+from numba import prange
+
+from .compiling import kernel, kernel_over_rows, physics
+from .slices import COUNT, EXACT, between, slice_of
+
+_share = physics.tracking_share
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@kernel_over_rows
 def matrix_clipped(
     light: Any, matrix: Any, ceiling: float, tolerance: float, bit: int, out: Any, why: Any
 ) -> None:
@@ -29,7 +34,7 @@ def matrix_clipped(
                 out[y, x, c] = min(max(value, 0.0), ceiling)
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@kernel_over_rows
 def matrix_applied(light: Any, matrix: Any, out: Any) -> None:
     """out = matrix·light; `out` may be `light`."""
     rows, columns = light.shape[0], light.shape[1]
@@ -40,37 +45,47 @@ def matrix_applied(light: Any, matrix: Any, out: Any) -> None:
                 out[y, x, c] = matrix[c, 0] * r + matrix[c, 1] * g + matrix[c, 2] * b
 
 
-@njit(cache=True, nogil=True)
-def share_at(light: float, levels: Any, signals: Any, shares: Any, pq: Any) -> float:
-    """`shares` at `light`, linear in PQ⁻¹ between levels (n,), held outside."""
-    last = levels.shape[0] - 1
-    if light <= levels[0]:
-        return shares[0]  # type: ignore[no-any-return]
-    if light >= levels[last]:
-        return shares[last]  # type: ignore[no-any-return]
-    i = 0
-    while light > levels[i + 1]:
-        i += 1
-    if shares[i] == shares[i + 1]:
-        return shares[i]  # type: ignore[no-any-return]
-    power = (light / pq[5]) ** pq[0]
-    signal = ((pq[2] + pq[3] * power) / (1.0 + pq[4] * power)) ** pq[1]
-    along = (signal - signals[i]) / (signals[i + 1] - signals[i])
-    return shares[i] + along * (shares[i + 1] - shares[i])  # type: ignore[no-any-return]
+@kernel
+def shares_of(
+    bounds: Any,
+    levels: Any,
+    signals: Any,
+    shares: Any,
+    pq: Any,
+    tolerance: float,
+    out: Any,
+    kinds: Any,
+) -> None:
+    """q_c at the bounds (n + 1,) of slices: out (3, n + 1); kinds (3, n): EXACT or 0."""
+    for c in range(3):
+        for i in range(bounds.shape[0]):
+            light = np.float64(bounds[i])
+            out[c, i] = _share(light, levels, signals, shares[c], pq)
+        for i in range(bounds.shape[0] - 1):
+            middle = 0.5 * (np.float64(bounds[i]) + bounds[i + 1])
+            true = _share(middle, levels, signals, shares[c], pq)
+            if abs(0.5 * (out[c, i] + out[c, i + 1]) - true) > tolerance * true:
+                kinds[c, i] = EXACT
 
 
-@njit(cache=True, nogil=True, parallel=True)
-def tracked(light: Any, levels: Any, signals: Any, shares: Any, pq: Any, out: Any) -> None:
-    """out_c = light_c · q_c(light_c); shares (3, n) at levels (n,); `out` may be `light`."""
+@kernel_over_rows
+def tracked(
+    light: Any, table: Any, kinds: Any, levels: Any, signals: Any, shares: Any, pq: Any, out: Any
+) -> None:
+    """out_c = light_c · q_c(light_c); table and kinds of `shares_of`; `out` may be `light`."""
     rows, columns = light.shape[0], light.shape[1]
     for y in prange(rows):
         for x in range(columns):
             for c in range(3):
-                value = np.float64(light[y, x, c])
-                out[y, x, c] = value * share_at(value, levels, signals, shares[c], pq)
+                value = light[y, x, c]
+                at = slice_of(max(value, np.float32(0.0)))
+                if 0 <= at < COUNT and kinds[c, at] != EXACT:
+                    out[y, x, c] = value * between(value, at, table[c])
+                else:
+                    out[y, x, c] = value * _share(np.float64(value), levels, signals, shares[c], pq)
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@kernel_over_rows
 def shaded(light: Any, shares: Any, out: Any) -> None:
     """out = light (h, w, 3) · shares (h, w); `out` may be `light`."""
     rows, columns = light.shape[0], light.shape[1]
@@ -80,7 +95,7 @@ def shaded(light: Any, shares: Any, out: Any) -> None:
                 out[y, x, c] = light[y, x, c] * shares[y, x]
 
 
-@njit(cache=True, nogil=True, parallel=True)
+@kernel_over_rows
 def raised(light: Any, added: float, out: Any) -> None:
     """out = light + added in every channel; `out` may be `light`."""
     rows, columns = light.shape[0], light.shape[1]

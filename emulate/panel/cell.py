@@ -82,6 +82,7 @@ def emitted(
     open_cells(
         asked,
         backlight,
+        _powers(unknown_gain, open_cdm2, view.compensation),
         unknown_gain,
         view.compensation,
         open_cdm2,
@@ -92,6 +93,17 @@ def emitted(
         why,
     )
     return light
+
+
+def _powers(unknown_gain: float, open_cdm2: float, compensation: float) -> NDArray[np.float32]:
+    """B̂/B at the bounds of slices of B; one number where the cell knows its backlight."""
+    from emulate._kernels.slices import bounds
+
+    if compensation == 1.0:
+        return np.ones(1, np.float32)
+    behind = bounds().astype(np.float64)
+    share = (open_cdm2 / behind) ** (1 - compensation) / unknown_gain**compensation
+    return np.asarray(share, np.float32)
 
 
 def _with_axis(cell: Cell, angles: Angles) -> tuple[Numbers, Numbers, Numbers]:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from functools import lru_cache
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,6 +16,8 @@ from emulate.values import Numbers, Pixels, Value, numbers
 
 ActsOn = Literal["max_rgb", "per_channel", "luminance"]
 Follows = Literal["fixed", "by_metadata", "by_frame"]
+
+TABLE_OFF = 2e-7  # share of light by which a table may miss its curve half-way: float32's own grain
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,14 +32,19 @@ class ToneReading(Value):
     light: Numbers
 
     def curve(self) -> Curve:
-        """The curve through the readings."""
-        return measured(self.signal, self.light, self.text)
+        """The curve through the readings, the same object each time: tables are kept by it."""
+        return _curve_through(self)
 
     @property
     def text(self) -> str:
         """What the curve is called in tables and captions."""
         kept = f" with {self.mastering_peak:g} cd/m² content" if self.mastering_peak else ""
         return f"measured{kept}"
+
+
+@lru_cache(maxsize=64)
+def _curve_through(reading: ToneReading) -> Curve:
+    return measured(reading.signal, reading.light, reading.text)
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,9 +71,7 @@ def toned(
 
     out = np.empty_like(light)
     why = np.zeros(light.shape[:2], dtype=np.uint8)
-    sides = np.array([FLAT, curve.upper_side, Cause.CURVE_HIGH, Cause.CURVE_LOW], dtype=np.float64)
-    lights = light_from_pq(curve.edges)
-    table = (curve.edges, lights, curve.offsets, PQ_CONSTANTS, sides)
+    table = compiled(curve)
     if acts_on == "max_rgb":
         kernels.tone_by_maximum(light, *table, out, why)
     elif acts_on == "per_channel":
@@ -73,6 +79,31 @@ def toned(
     else:
         kernels.tone_by_luminance(light, *table, LUMINANCE_2020, out, why)
     return out, why
+
+
+class Table(NamedTuple):
+    """A curve as kernels take it: T(L)/L and its flag by slice, and what makes up the curve."""
+
+    scales: NDArray[np.float32]
+    kinds: NDArray[np.uint8]
+    edges: Numbers
+    lights: Numbers
+    offsets: Numbers
+    pq: Numbers
+    sides: Numbers
+
+
+@lru_cache(maxsize=8)
+def compiled(curve: Curve) -> Table:
+    """The table of a curve; between slices it is within TABLE_OFF of the curve, share of light."""
+    from emulate._kernels import slices
+    from emulate._kernels import tone as kernels
+
+    sides = numbers([FLAT, curve.upper_side, Cause.CURVE_HIGH, Cause.CURVE_LOW])
+    exact = curve.edges, light_from_pq(curve.edges), curve.offsets, PQ_CONSTANTS, sides
+    scales, kinds = np.empty(slices.COUNT + 1, np.float32), np.empty(slices.COUNT, np.uint8)
+    kernels.scales_of(slices.bounds(), *exact, TABLE_OFF, scales, kinds)
+    return Table(scales, kinds, *exact)
 
 
 def tone_reading(

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from emulate.transfer import PQ_CONSTANTS, pq_from_light
 from emulate.values import Numbers, Pixels, Value, numbers
+
+TABLE_OFF = 1e-7  # share by which a table may miss the readings' lines half-way: float32's grain
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +33,30 @@ def tracked(light: Pixels, tracking: Tracking, out: Pixels | None = None) -> Pix
     from emulate._kernels import colour as kernels
 
     emitted = np.empty_like(light) if out is None else out
-    shares = np.stack([tracking.red, tracking.green, tracking.blue])
-    signals = pq_from_light(tracking.level)
-    kernels.tracked(light, tracking.level, signals, shares, PQ_CONSTANTS, emitted)
+    kernels.tracked(light, *compiled(tracking), emitted)
     return emitted
+
+
+class Table(NamedTuple):
+    """Tracking as kernels take it: q_c by slice, and the readings it comes from."""
+
+    table: NDArray[np.float32]
+    kinds: NDArray[np.uint8]
+    levels: Numbers
+    signals: Numbers
+    shares: Numbers
+    pq: Numbers
+
+
+@lru_cache(maxsize=8)
+def compiled(tracking: Tracking) -> Table:
+    """The table of a tracking; between slices it is within TABLE_OFF of the readings' lines."""
+    from emulate._kernels import colour as kernels
+    from emulate._kernels import slices
+
+    shares = np.stack([tracking.red, tracking.green, tracking.blue])
+    exact = tracking.level, pq_from_light(tracking.level), shares, PQ_CONSTANTS
+    table = np.empty((3, slices.COUNT + 1), np.float32)
+    kinds = np.zeros((3, slices.COUNT), np.uint8)
+    kernels.shares_of(slices.bounds(), *exact, TABLE_OFF, table, kinds)
+    return Table(table, kinds, *exact)
