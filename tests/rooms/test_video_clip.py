@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import pickle
 import threading
 import time
 from fractions import Fraction
@@ -17,7 +18,7 @@ from emulate.frames.clip import Clip, open_clip
 from emulate.frames.frame import CodePicture
 from emulate.frames.source import Damage
 from emulate.frames.video import frame_of_clip
-from emulate.frames.writing import write_exr
+from emulate.frames.writing import write_exr, write_pq_png
 from tests.rooms.moving import LOSSLESS, X265, flat_planes, noise_planes, same_codes, write_moving
 
 COUNT = 40
@@ -258,6 +259,18 @@ def test_stills_as_a_clip(tmp_path, asked):
     assert any("24" in str(c) for c in open_clip(tmp_path / "shots", absolute=True).caveats)
 
 
+def test_png_stills_keep_what_they_say(tmp_path):
+    """PQ PNG stills are code pictures: their light is within half a 16-bit code, 0.01 %."""
+    made = lights(3)
+    (tmp_path / "s").mkdir()
+    for number, light in made.items():
+        write_pq_png(light, tmp_path / "s" / f"still{number}.png")
+    clip = open_clip(tmp_path / "s", rate=24)
+    assert clip.encoding.transfer == "pq"
+    for frame, light in zip(clip, made.values(), strict=True):
+        np.testing.assert_allclose(frame.light, light, rtol=2e-3, atol=1e-3)
+
+
 def test_stills_missing_broken_or_of_another_size(tmp_path):
     made = lights(6)
     del made[2]
@@ -346,6 +359,14 @@ def test_bars_of_stills(tmp_path):
     light[5:35] = 20
     write_stills(tmp_path / "s", dict.fromkeys(range(3), light))
     assert open_clip(tmp_path / "s", rate=24, absolute=True).letterbox() == (5, 35, 0, 60)
+
+
+def test_a_clip_travels_between_processes(counted):
+    clip = pickle.loads(pickle.dumps(open_clip(counted, start_s=0.5)))
+    assert number_in(next(iter(clip))) == 12
+    frame = pickle.loads(pickle.dumps(clip.frame(7)))
+    assert number_in(frame) == 7
+    assert not frame.picture.first.flags.writeable
 
 
 def test_a_clip_is_a_value(counted):
