@@ -129,7 +129,7 @@ def _split(name: str) -> tuple[str, str]:
 
 def _unread(table: Table, index: int, name: str) -> list[Caveat]:
     """An unknown column is left alone in a meter's own file, refused in a sheet of ours."""
-    near = get_close_matches(name.lower(), list(_ROLES), n=1, cutoff=0.75)
+    near = get_close_matches(_split(name)[0].lower(), list(_ROLES), n=1, cutoff=0.75)
     if not name or near or "pattern" in (head.lower() for head in table.header):
         what = f"{name!r} is no column that is read" if name else "has no name"
         hint = f"; is {near[0]!r} meant?" if near else ""

@@ -87,7 +87,7 @@ def _shown(text: str) -> str:
 
 def _hint(text: str) -> str:
     bare = re.sub(r"[\s'’_]", "", text)
-    if re.fullmatch(r"[+-]?[0-9]+([.,][0-9]+)+", bare):
+    if re.fullmatch(r"[+-]?[0-9]+([.,][0-9]+)*", bare):
         return "; accepted are numbers without a separator of thousands"
     if re.match(r"[+-]?[0-9.,]+\s*[^0-9.,\s]", text):
         return "; accepted is the number alone, its unit stands in the header"

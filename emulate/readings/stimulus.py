@@ -55,7 +55,7 @@ class Moment:
 
 @dataclass(frozen=True)
 class Stimulus:
-    """A background and rectangles painted on it in order, nothing else.
+    """A background and rectangles on it that do not lie on one another, nothing else.
 
     number: as in file names and sheets; 0 where a meter file has none. kind and name: what it
     asks. shape: rows and columns in pixels. level: R′G′B′ signal of what is measured (PQ, 0..1).
@@ -93,7 +93,7 @@ class Stimulus:
     def signal_at(self, spot: tuple[float, float], time_s: float = 0.0) -> Rgb:
         """R′G′B′ signal under a spot (x, y as shares of width and height)."""
         row, column = pixel_at(spot, self.shape)
-        for patch in reversed(self.patches_at(time_s)):
+        for patch in self.patches_at(time_s):
             below, right = row - patch.top, column - patch.left
             if 0 <= below < patch.height and 0 <= right < patch.width:
                 return patch.signal
@@ -115,24 +115,21 @@ def frame_of(
     that mean light is kept.
     """
     target = shape or stimulus.shape
+    background = light_from_pq(stimulus.background)
     light = np.empty((*target, 3), dtype=np.float32)
-    light[:] = light_from_pq(stimulus.background)
+    light[:] = background
     for patch in stimulus.patches_at(time_s):
-        _paint(light, patch, stimulus.shape)
+        rows, row_share = _covered(patch.top, patch.height, stimulus.shape[0], target[0])
+        columns, column_share = _covered(patch.left, patch.width, stimulus.shape[1], target[1])
+        share = np.outer(row_share, column_share)[..., None]
+        light[rows, columns] += share * (light_from_pq(patch.signal) - background)
     metadata = Metadata(
         mastering_peak=stimulus.mastering_peak,
         max_cll=stimulus.max_cll,
         max_fall=stimulus.max_fall,
     )
-    return Frame.from_light(light, stimulus.name, metadata=metadata, time_s=time_s)
-
-
-def _paint(light: np.ndarray, patch: Patch, shape: tuple[int, int]) -> None:
-    rows, row_share = _covered(patch.top, patch.height, shape[0], light.shape[0])
-    columns, column_share = _covered(patch.left, patch.width, shape[1], light.shape[1])
-    share = np.outer(row_share, column_share)[..., None]
-    block = light[rows, columns]
-    block += share * (light_from_pq(patch.signal) - block)
+    kept = np.maximum(light, 0.0)
+    return Frame.from_light(kept, stimulus.name, metadata=metadata, time_s=time_s)
 
 
 def _covered(start: int, length: int, extent: int, pixels: int) -> tuple[slice, Numbers]:

@@ -35,8 +35,8 @@ def corner_number(number: int, shape: Shape) -> tuple[Patch, ...]:
 
 
 def _digit(digit: str, top: int, left: int, unit: int) -> list[Patch]:
-    """Bars one unit thick in a cell of 5 × 9 units."""
-    places = [(0, 0, 1, 5), (0, 0, 5, 1), (0, 4, 5, 1), (4, 0, 1, 5), (4, 0, 5, 1), (4, 4, 5, 1)]
+    """Bars one unit thick in a cell of 5 × 9 units; none lies on another."""
+    places = [(0, 0, 1, 5), (1, 0, 3, 1), (1, 4, 3, 1), (4, 0, 1, 5), (5, 0, 3, 1), (5, 4, 3, 1)]
     signal = grey(code_of(NUMBER_LIGHT))
     return [
         Patch(top + y * unit, left + x * unit, height * unit, width * unit, signal)
