@@ -23,7 +23,8 @@ _CAUSES = {
         Loss.CLIPPED_ZONE,
         "because the backlight behind it is too dim",
         "the backlight",
-        "some channel asks for more light than its backlight gives",
+        "some channel's cell is open as wide as it goes and asks for more than comes through "
+        "(light that a limiter only turns down is dimmed, not clipped)",
     ),
     "gamut": (
         Loss.CLIPPED_GAMUT,

@@ -1,4 +1,5 @@
-"""Dimmed: small bright things starved by their zone, and light lost in highlights (physics §9)."""
+"""Dimmed: small bright things starved by their zone, light lost in highlights (physics §9), and a
+limiter that turns the whole picture down [ours]."""
 
 from __future__ import annotations
 
@@ -8,7 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulate._kernels import findings as kernels
-from emulate.findings.evidence import Answer, Bytes, Detail, Evidence, Loss
+from emulate.findings.evidence import (
+    VISIBLE_STEPS,
+    Answer,
+    Bytes,
+    Detail,
+    Evidence,
+    Loss,
+    steps_of,
+)
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import count_text, opening, share_text, steps_text
 from emulate.sight import CELL_DEGREES, cell_pixels
@@ -19,13 +28,19 @@ SMALL_DEGREES = 1.0  # [ours]: a little finger at arm's length; what is larger i
 
 _RULE = (
     "A small bright thing is a group of touching pixels (corners count) that are clipped by their "
-    "backlight (at least one visible step of ITU-R BT.2124 short, more light asked than there is) "
-    "and that fits into a square of 1°; larger groups are clipped areas"
+    "backlight (at least one visible step of ITU-R BT.2124 short, their cells open as wide as they "
+    "go) and that fits into a square of 1°; larger groups are clipped areas"
 )
 
 _SUM = (
     "the sum of the panel's own luminance by the sum of what a perfect backlight would show (more "
     "than asked at one pixel does not make up for less at another)"
+)
+
+_TURNED = (
+    "Light left is the limiter's gain as far as the cells do not make up for it: the panel's own "
+    "light over what it would be with the limiter off (a limiter that cells make up for leaves all "
+    "of it; what it cuts off then is clipped)"
 )
 
 
@@ -42,7 +57,7 @@ def find_dimmed(evidence: Evidence) -> Answer:
             _light_kept(evidence, evidence.detail[0], Detail.HIGHLIGHT)
         ),
     }
-    return Answer(found, {"loss": things})
+    return Answer(found | _turned_down(evidence), {"loss": things})
 
 
 def small_things(evidence: Evidence) -> tuple[Bytes, int]:
@@ -89,6 +104,53 @@ def _light_kept(evidence: Evidence, mask: Bytes, bits: int) -> float:
     )
     asked, own = evidence.rows(tally)
     return float(own / asked) if asked else nan
+
+
+def _turned_down(evidence: Evidence) -> dict[str, Finding]:
+    """What the limiter leaves, where that shows, and by how much."""
+    rendering = evidence.rendering
+    left = rendering.panel.limiter.unknown(rendering.gain)
+    before = steps_of(locked(evidence.own_luminance / np.float32(left)))
+    fallen = evidence.active(before - evidence.own)
+    shows = fallen >= VISIBLE_STEPS
+    depth = float(fallen[shows].mean(dtype=np.float64)) if shows.any() else 0.0
+    return {
+        "dimmed.limiter": _limiter(left),
+        "dimmed.limiter.area": _limiter_area(float(np.count_nonzero(shows) / shows.size)),
+        "dimmed.limiter.depth": _limiter_depth(depth),
+    }
+
+
+def _limiter(left: float) -> Finding:
+    sentence = (
+        f"The limiter dims the whole picture to {share_text(left)} of its light."
+        if left < 1
+        else "No limiter dims the picture."
+    )
+    return Finding(left, "share", sentence, f"{_TURNED}.")
+
+
+def _limiter_area(share: float) -> Finding:
+    sentence = (
+        f"{opening(share_text(share))} of the picture is visibly darker than without the limiter."
+        if share
+        else "Nothing is visibly darker through the limiter."
+    )
+    definition = (
+        f"{_TURNED}. Share of the picture's area, letterbox left out, that it darkens by one "
+        "visible step (ITU-R BT.2124) or more."
+    )
+    return Finding(share, "share", sentence, definition)
+
+
+def _limiter_depth(steps: float) -> Finding:
+    sentence = (
+        f"Where the limiter shows, it takes {steps_text(steps)} on average."
+        if steps
+        else "The limiter takes nothing that can be seen."
+    )
+    definition = f"{_TURNED}. Mean fall of luminance where it is one visible step or more."
+    return Finding(steps, "steps", sentence, definition)
 
 
 def _area(share: float) -> Finding:

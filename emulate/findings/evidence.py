@@ -127,9 +127,14 @@ class Evidence(Value):
         return steps_of(luminance_of(self.rendering.asked))
 
     @cached_property
+    def own_luminance(self) -> Pixels:
+        """Of the panel's own light [cd/m²]."""
+        return luminance_of(self.rendering.light, self.rendering.reflected)
+
+    @cached_property
     def own(self) -> Pixels:
         """J of the panel's own light."""
-        return steps_of(luminance_of(self.rendering.light, self.rendering.reflected))
+        return steps_of(self.own_luminance)
 
     @cached_property
     def seen(self) -> Pixels:
@@ -149,7 +154,7 @@ class Evidence(Value):
             self.rendering.light,
             float(self.rendering.reflected),
             steps_table(),
-            _codes(Cause.CURVE_HIGH, Cause.ZONE, Cause.GAMUT),
+            _codes(Cause.CURVE_HIGH, Cause.WIDE_OPEN, Cause.GAMUT),
             _codes(Loss.CLIPPED_CURVE, Loss.CLIPPED_ZONE, Loss.CLIPPED_GAMUT),
             self.columns,
             tally,

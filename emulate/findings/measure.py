@@ -36,6 +36,7 @@ WEIGHTS = {  # headline: sentence told, and the area and depth [steps] that weig
     "detail.lost": ("detail.area", "detail.depth"),
     "dimmed.things": ("dimmed.area", "dimmed.depth"),
     "colour.hue.mean": ("colour.hue.over_1", "colour.hue.mean"),
+    "dimmed.limiter": ("dimmed.limiter.area", "dimmed.limiter.depth"),
 }
 
 

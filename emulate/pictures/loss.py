@@ -90,7 +90,7 @@ def draw_loss(
     to be seen at this size is faint here too.
     """
     page = Page(paper or Paper())
-    page.title("What is lost, where and why", said(findings, "clipped.area", "crushed.area"))
+    page.title("What is lost, where and why", _subtitle(findings))
     size = fitted(frame.shape, (TALLEST, column_width() - 2 * RIM))
     dim = ground(frame.light, page.drawn(size))
     for index, kind in enumerate(KINDS):
@@ -100,6 +100,12 @@ def draw_loss(
     page.y = round(page.y) + 2 * _height(size) + GAP
     figure = page.finished(f"{source(frame, rendering, findings)} {NOTE}")
     return Drawing("loss", "What is lost, where and why", _alt(frame, rendering, findings), figure)
+
+
+def _subtitle(findings: Findings) -> str:
+    """Clipped and crushed, and a limiter that turns the whole picture down: no map shows that."""
+    dimmed = ("dimmed.limiter",) if findings["dimmed.limiter"].value < 1 else ()
+    return said(findings, "clipped.area", "crushed.area", *dimmed)
 
 
 def _height(size: tuple[int, int]) -> int:
@@ -149,5 +155,5 @@ def textured(colour: Rgb, cause: str, size: tuple[int, int]) -> Rgb:
 
 
 def _alt(frame: Frame, rendering: Rendering, findings: Findings) -> str:
-    seen = said(findings, "clipped.area", "crushed.area", "detail.area", "dimmed.area")
+    seen = f"{_subtitle(findings)} {said(findings, 'detail.area', 'dimmed.area')}"
     return f"Loss map of {frame.name} on {rendering.panel.name}. {seen}".strip()

@@ -16,7 +16,10 @@ from emulate.findings.finding import differences
 from emulate.findings.formatting import table
 from emulate.findings.measure import WEIGHTS, headline, measure
 from emulate.frames.frame import Encoding, Frame, Metadata
-from emulate.rendering import Cause
+from emulate.panel.limiter import Limiter
+from emulate.panel.panel import Panel
+from emulate.rendering import Cause, render
+from emulate.values import numbers
 from tests.rooms.handmade import NO_CAUSE, frame_of, grey, rendering_of, square
 
 PQ = {0.1: 0.0623368657, 1: 0.1499457321, 10: 0.2996990924, 100: 0.5080784215}
@@ -53,7 +56,7 @@ def clipped_square(cause, low=1000.0, reflected=0.0):
 
 @pytest.mark.parametrize(
     ("cause", "name"),
-    [(Cause.CURVE_HIGH, "curve"), (Cause.ZONE, "zone"), (Cause.GAMUT, "gamut")],
+    [(Cause.CURVE_HIGH, "curve"), (Cause.WIDE_OPEN, "zone"), (Cause.GAMUT, "gamut")],
 )
 def test_a_clipped_square_is_its_own_area(cause, name):
     found = values(clipped_square(cause), "clipped")
@@ -64,7 +67,7 @@ def test_a_clipped_square_is_its_own_area(cause, name):
 
 def test_causes_may_overlap_and_the_area_counts_a_pixel_once():
     frame = frame_of(square(SHAPE, *SQUARE, 4000, 10))
-    why = marked(Cause.ZONE) + marked(Cause.GAMUT, where=(slice(10, 16), slice(30, 50)))
+    why = marked(Cause.WIDE_OPEN) + marked(Cause.GAMUT, where=(slice(10, 16), slice(30, 50)))
     shown = grey(square(SHAPE, *SQUARE, 1000, 10))
     found = measure(frame, rendering_of(frame, shown, why=why))
     assert values(found, "clipped")["area"] == 0.05
@@ -76,12 +79,12 @@ def test_causes_may_overlap_and_the_area_counts_a_pixel_once():
 
 
 def test_less_than_a_step_is_not_clipped_and_neither_is_loss_away_from_a_ceiling():
-    assert clipped_square(Cause.ZONE, low=3990.0)["clipped.area"].value == 0
+    assert clipped_square(Cause.WIDE_OPEN, low=3990.0)["clipped.area"].value == 0
     assert clipped_square(Cause.FLOOR)["clipped.area"].value == 0
 
 
 def test_the_room_does_not_fill_up_what_is_clipped():
-    dark, lit = clipped_square(Cause.ZONE), clipped_square(Cause.ZONE, reflected=3000.0)
+    dark, lit = clipped_square(Cause.WIDE_OPEN), clipped_square(Cause.WIDE_OPEN, reflected=3000.0)
     assert lit["clipped.depth"].value == pytest.approx(dark["clipped.depth"].value, abs=1e-3)
 
 
@@ -290,13 +293,41 @@ def test_small_bright_things_are_told_from_clipped_areas():
     starved[120:160, 20:160] = True
     frame = frame_of(np.where(starved, 1000, 1))
     shown = grey(np.where(starved, 100, 1))
-    why = np.where(starved, Cause.ZONE, 0)
+    why = np.where(starved, Cause.WIDE_OPEN, 0)
     found = measure(frame, rendering_of(frame, shown, why=why))
     assert found["dimmed.things"].value == 2
     assert found["dimmed.area"].value == 99 / starved.size
     assert found["dimmed.kept"].value == pytest.approx(0.1)
     assert found["dimmed.depth"].value == pytest.approx(steps(1000, 100), abs=1e-3)
     assert np.count_nonzero(found.maps["loss"] & Loss.DIMMED) == 99
+
+
+def all_white_under_a_limiter(acts):
+    """1000 cd/m² everywhere on a panel that has 1000, of which its limiter leaves a tenth."""
+    frame = frame_of(np.full((20, 30), 1000.0))
+    limiter = Limiter(numbers([0, 1]), numbers([1, 0.1]), acts)
+    return measure(frame, render(frame, Panel("limited", 1000.0, limiter=limiter), room_lux=10))
+
+
+def test_light_that_a_limiter_turns_down_is_dimmed_and_not_clipped():
+    found = all_white_under_a_limiter("dims")
+    assert found["clipped.area"].value == found["dimmed.things"].value == 0
+    assert found["dimmed.limiter"].value == pytest.approx(0.1)
+    assert found["dimmed.limiter.area"].value == 1
+    assert found["dimmed.limiter.depth"].value == pytest.approx(steps(1000, 100), abs=1e-3)
+    assert headline(found)[0] == "The limiter dims the whole picture to 10 % of its light."
+
+
+def test_light_that_a_cell_cannot_make_up_for_is_clipped_and_not_dimmed():
+    found = all_white_under_a_limiter("clips")
+    assert found["clipped.zone"].value == 1
+    assert found["clipped.depth"].value == pytest.approx(steps(1000, 100), abs=1e-3)
+    assert (found["dimmed.limiter"].value, found["dimmed.limiter.area"].value) == (1, 0)
+
+
+def test_a_zone_s_light_that_a_cell_only_lets_less_of_through_is_no_ceiling():
+    """More asked than the backlight gives (ZONE), yet the cell is not at its widest."""
+    assert clipped_square(Cause.ZONE)["clipped.area"].value == 0
 
 
 def test_light_kept_in_highlights_is_a_ratio_of_sums():
@@ -409,7 +440,7 @@ def test_a_rendering_of_another_size_is_refused():
 
 
 def test_headline_tells_the_largest_area_times_depth_first():
-    sentences = headline(clipped_square(Cause.ZONE))
+    sentences = headline(clipped_square(Cause.WIDE_OPEN))
     assert len(sentences) == 3
     assert sentences[0].startswith("5 % of the picture is clipped")
 
@@ -424,7 +455,7 @@ def test_headline_of_a_perfect_picture_is_three_pieces_of_good_news():
 
 
 def test_differences_are_the_findings_that_changed():
-    first, second = clipped_square(Cause.ZONE), clipped_square(Cause.CURVE_HIGH)
+    first, second = clipped_square(Cause.WIDE_OPEN), clipped_square(Cause.CURVE_HIGH)
     changed = {each.name: each.change for each in differences(first, second)}
     assert changed["clipped.zone"] == -0.05
     assert changed["clipped.curve"] == 0.05
@@ -433,7 +464,7 @@ def test_differences_are_the_findings_that_changed():
 
 
 def test_a_table_has_a_line_for_each_finding():
-    found = clipped_square(Cause.ZONE)
+    found = clipped_square(Cause.WIDE_OPEN)
     rows = {row.name: row for row in table(found)}
     assert list(rows) == list(found)
     assert rows["clipped.zone"].value == "5 %"

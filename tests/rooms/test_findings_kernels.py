@@ -69,7 +69,7 @@ def test_ceilings(evidence):
     expected = np.zeros(frame.shape, int)
     for cause, loss in (
         (Cause.CURVE_HIGH, Loss.CLIPPED_CURVE),
-        (Cause.ZONE, Loss.CLIPPED_ZONE),
+        (Cause.WIDE_OPEN, Loss.CLIPPED_ZONE),
         (Cause.GAMUT, Loss.CLIPPED_GAMUT),
     ):
         expected |= np.where((rendering.why & cause != 0) & (fallen >= 1), int(loss), 0)
