@@ -30,11 +30,7 @@ H264_QUALITY = 12  # x264 crf, flat and smooth pictures come back within a code;
 THREADS = 2  # fixed, since what these encoders write can depend on it
 KEY_EVERY_S = 1.0  # so that a seek never decodes more than a second; our choice
 
-_FAST: dict[str, dict[str, str]] = {  # presets of x265 and SVT-AV1
-    "hevc": {"preset": "ultrafast"},
-    "av1": {"preset": "12"},
-    "ffv1": {},
-}
+_FAST = {"hevc": {"preset": "ultrafast"}, "av1": {"preset": "12"}, "ffv1": {}}  # as they name them
 _PRIMARIES = {"bt709": 1, "bt2020": 9, "p3": 12}  # ITU-T H.273 table 2
 _TRANSFERS = {"sdr": 1, "linear": 8, "pq": 16, "hlg": 18}  # as above, table 3
 _MATRICES = {"rgb": 0, "bt709": 1, "bt601": 6, "bt2020": 9}  # as above, table 4
