@@ -6,6 +6,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from emulate.errors import Caveat as Caveat
     from emulate.errors import EmulateError as EmulateError
+    from emulate.films.film import ClipFindings as ClipFindings
+    from emulate.films.revisit import revisit as revisit
+    from emulate.films.saving import save_film as save_film
+    from emulate.films.scan import scan as scan
     from emulate.findings.finding import Finding as Finding
     from emulate.findings.finding import Findings as Findings
     from emulate.findings.measure import measure as measure
@@ -45,6 +49,7 @@ _ROOMS = {
     "Cause": "emulate.rendering",
     "Caveat": "emulate.errors",
     "Clip": "emulate.frames.clip",
+    "ClipFindings": "emulate.films.film",
     "Damage": "emulate.frames.source",
     "Drawing": "emulate.pictures.page",
     "EmulateError": "emulate.errors",
@@ -68,9 +73,12 @@ _ROOMS = {
     "measure": "emulate.findings.measure",
     "open_clip": "emulate.frames.clip",
     "render": "emulate.rendering",
+    "revisit": "emulate.films.revisit",
     "save_drawing": "emulate.pictures.page",
+    "save_film": "emulate.films.saving",
     "save_findings": "emulate.findings.saving",
     "save_panel": "emulate.panel.file",
+    "scan": "emulate.films.scan",
     "write_animation": "emulate.frames.encode",
     "write_clip": "emulate.frames.encode",
     "write_exr": "emulate.frames.writing",

@@ -1,0 +1,1 @@
+"""Films: findings over time and over panels (physics §5.4, §9)."""
