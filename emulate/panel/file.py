@@ -20,6 +20,7 @@ import numpy as np
 from emulate.errors import Caveat, PanelError, place
 from emulate.outputs import write_text
 from emulate.panel.cell import Angles, Cell
+from emulate.panel.fit.doubts import doubts_in
 from emulate.panel.limiter import Limiter
 from emulate.panel.panel import Panel
 from emulate.panel.primaries import Primaries
@@ -276,7 +277,7 @@ def _doubts(panel: Panel) -> tuple[Caveat, ...]:
     if seen.degree.size and seen.degree[0] == 0 and seen.contrast[0] != panel.cell.contrast:
         text = f"{seen.contrast[0]:g} at 0°, and cell.contrast = {panel.cell.contrast:g}"
         doubts.append(Caveat("angles.contrast", f"{text}: the former acts"))
-    return tuple(doubts)
+    return (*doubts, *doubts_in(panel.fit))
 
 
 def _tone_table(tone: Tone) -> dict[str, Any]:

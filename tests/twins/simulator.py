@@ -48,8 +48,8 @@ class Truth:
     q: Callable[[np.ndarray, int], np.ndarray] | None = None
     U: Callable[[float, float], float] | None = None
     rho: float = 0.0
-    angle_gain: Callable[[float], float] | None = None
-    angle_CR: Callable[[float], float] | None = None
+    gain_at: Callable[[float], float] | None = None
+    CR_at: Callable[[float], float] | None = None
     self_emissive: bool = False
     seen: dict = field(default_factory=dict, repr=False)
 
@@ -142,7 +142,7 @@ def shown(t: Truth, stimulus: Stimulus, spot, angle=0.0, lux=0.0) -> np.ndarray:
             across = profile(t.columns, w, h, sigma, column)
             lit += weight * float(down @ v @ across)
         behind = t.L_open * gain * lit
-        leak = 1 / (t.angle_CR(angle) if t.angle_CR and angle else t.CR)
+        leak = 1 / (t.CR_at(angle) if t.CR_at and angle else t.CR)
     known = (behind / gain) ** t.kappa * t.L_open ** (1 - t.kappa)
     share = np.clip(p / known, leak, 1.0) if known > 0 else np.zeros(3)
     e = share * behind
@@ -150,8 +150,8 @@ def shown(t: Truth, stimulus: Stimulus, spot, angle=0.0, lux=0.0) -> np.ndarray:
         e = np.array([e[c] * float(t.q(e[c], c)) for c in range(3)])
     if t.U is not None:
         e = e * t.U(*spot)
-    if angle and t.angle_gain:
-        e = e * t.angle_gain(angle)
+    if angle and t.gain_at:
+        e = e * t.gain_at(angle)
     d65 = np.array([0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290])
     return out_matrix @ e + t.rho * lux / math.pi * d65
 
@@ -214,12 +214,14 @@ def session(t: Truth, looks, rng, noise=0.02, floor=1e-4, lux=200.0, colour_nois
 def traced(t: Truth, stimulus: Stimulus, attack: float, decay: float, times, rng, noise=0.01):
     """Light [cd/m²] at the middle over `times` [s] for a stepping stimulus, drives on their way."""
     h, w = stimulus.shape
-    light, v, before = [], None, 0.0
+    light, v, before, known = [], None, 0.0, {}
     down = [profile(t.rows, h, h, sigma, h // 2) for sigma in t.sigma]
     across = [profile(t.columns, w, h, sigma, w // 2) for sigma in t.sigma]
     for time in times:
         lit = stimulus.patches_at(time)
-        p, target, _ = _asking(t, stimulus, lit)
+        if lit not in known:
+            known[lit] = _asking(t, stimulus, lit)
+        p, target, _ = known[lit]
         v = target.copy() if v is None else v
         gone = time - before
         up, back = 1 - math.exp(-gone / attack), 1 - math.exp(-gone / decay)

@@ -40,7 +40,7 @@ class Stack(Value):
 @dataclass(frozen=True, eq=False)
 class Looks(Value):
     """n readings: which stimulus of the stack, row and column [px] of the meter and the shape of
-    the picture, the light asked there as share g of L_open."""
+    the picture, the channels asked there (n, 3) as shares of L_open."""
 
     stack: Stack
     which: NDArray[np.intp]
@@ -107,15 +107,15 @@ def measured(groups: Sequence[Repeats], noise: Noise, gain: Sequence[float]) -> 
 
 
 def expected(looks: Looks, lamp: Lamp) -> Numbers:
-    """Light (n,) [cd/m²] under the meter for each look, settled, on the axis, in a dark room."""
+    """Light (n, 3) [cd/m²] of each channel under the meter, settled, on the axis, in the dark."""
     lit, load = light_share(looks, lamp.source, lamp.spread)
     gain = lamp.limiter.targets(np.minimum(load, 1.0))
     behind = lamp.open_cdm2 * gain * lit
     unknown = gain if lamp.limiter.acts == "dims" else np.ones_like(gain)
-    return passed(looks.asked * lamp.open_cdm2, behind, unknown, lamp)
+    return _passed(looks.asked * lamp.open_cdm2, behind[:, None], unknown[:, None], lamp)
 
 
-def passed(asked: Numbers, behind: Numbers, unknown_gain: Numbers, lamp: Lamp) -> Numbers:
+def _passed(asked: Numbers, behind: Numbers, unknown_gain: Numbers, lamp: Lamp) -> Numbers:
     """Light that the cell lets through (physics §6), any shape."""
     kappa = lamp.cell.compensation
     known = (behind / unknown_gain) ** kappa * lamp.open_cdm2 ** (1 - kappa)
@@ -138,10 +138,10 @@ def _toned(stimulus: Stimulus, tone: Tone | None) -> Mosaic:
     return mosaic if tone is None else tone(mosaic)
 
 
-def _under(mosaic: Mosaic, row: int, column: int) -> float:
+def _under(mosaic: Mosaic, row: int, column: int) -> Numbers:
     down = int(np.searchsorted(mosaic.rows, row, side="right")) - 1
     across = int(np.searchsorted(mosaic.columns, column, side="right")) - 1
-    return float(mosaic.light[down, across].max())
+    return np.asarray(mosaic.light[down, across])
 
 
 def _stack(mosaics: Sequence[Mosaic], source: Source, open_cdm2: float) -> Stack:

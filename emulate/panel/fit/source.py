@@ -175,7 +175,7 @@ def _descended(
 
     def residuals(point: Numbers) -> Numbers:
         values = {**start, **dict(zip(free, point.tolist(), strict=True))}
-        light = expected(looks, lamp_from(values, source))
+        light = expected(looks, lamp_from(values, source))[:, 0]  # greys: all channels alike
         return np.asarray((np.log(np.maximum(light, DARKEST)) - seen.log_light) / seen.sigma)
 
     low, high = (np.array([getattr(UNKNOWNS[n], end) for n in free]) for end in ("low", "high"))

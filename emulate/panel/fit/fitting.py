@@ -1,0 +1,218 @@
+"""Fitting: a session with the meter in, a panel on file out, with how sure each number is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from emulate.errors import Caveat, ReadingError
+from emulate.panel.fit.account import Account
+from emulate.panel.fit.angles import fit_angles
+from emulate.panel.fit.drift import steadied
+from emulate.panel.fit.joint import UNSAID, SourceFit, Task, fit_source, groups_of
+from emulate.panel.fit.looks import Lamp
+from emulate.panel.fit.looks import Tone as Turned
+from emulate.panel.fit.mosaic import Mosaic
+from emulate.panel.fit.noise import Noise, noise_of
+from emulate.panel.fit.pace import fit_pace
+from emulate.panel.fit.primaries import fit_primaries
+from emulate.panel.fit.record import record
+from emulate.panel.fit.source import lamp_from
+from emulate.panel.fit.surface import fit_surface
+from emulate.panel.fit.tone import fit_tone
+from emulate.panel.fit.tracking import fit_tracking
+from emulate.panel.fit.uniformity import fit_uniformity, uniformity_from_photograph
+from emulate.panel.fit.zones import Counted, Grid, fit_zones
+from emulate.panel.panel import Panel
+from emulate.panel.tone import Tone
+from emulate.panel.uniformity import Uniformity
+from emulate.panel.zones import Zones
+from emulate.readings.readings import Readings
+from emulate.values import Value
+
+NEVER_ASKED = ("zones.cut", "zones.floor", "zones.grain_px", "cell.compensation", "limiter.acts")
+
+
+@dataclass(frozen=True, eq=False)
+class Fit(Value):
+    """A fitted panel and where the fit of its light source ended: a start for nearly the same."""
+
+    panel: Panel
+    source: SourceFit
+
+
+def fit_panel(
+    readings: Readings,
+    *,
+    name: str = "",
+    zones: Grid = None,
+    noise: float | None = None,
+    photograph: ArrayLike | None = None,
+    notes: str = "",
+) -> Panel:
+    """The panel that a session with the meter tells of (physics §10).
+
+    Each effect is fitted with the model that renders it; what was not read, or what the readings
+    do not determine, stays an identity: `Panel.caveats` and `Panel.fit["undetermined"]` say so.
+    Panel.fit keeps the readings' digest, the noise, a 95 % interval for each number by key path,
+    and the covariance of those that were fitted together.
+
+    zones: (columns, rows), "none" for a panel whose pixels are their own light, None = counted from
+    the crawl. noise: relative, of one look; None = from repeats, 2 % if there are none.
+    photograph: of a grey slide that fills it, linear light (h, w) or (h, w, 3), in place of a grid
+    of readings. Raises ReadingError without any reading, RequestError for what cannot be.
+    """
+    return fitted(readings, name, zones, noise, photograph, notes).panel
+
+
+def fitted(
+    readings: Readings,
+    name: str = "",
+    zones: Grid = None,
+    noise: float | None = None,
+    photograph: ArrayLike | None = None,
+    notes: str = "",
+    start: SourceFit | None = None,
+) -> Fit:
+    """`fit_panel`, with the state its light source ended in; `start`: where to begin instead."""
+    if not any(reading.luminance > 0 for reading in readings):
+        raise ReadingError("no reading of light to fit a panel to; accepted is one or more")
+    steady, drifted = steadied(readings)
+    meter = noise_of(steady, noise)
+    uniformity, account = _uniformity(steady, meter, photograph)
+    counted, told = fit_zones(steady, zones)
+    account += told
+    source, tone, told = _source_and_tone(steady, meter, counted, uniformity, start)
+    account += told
+    panel, told = _rest(steady, meter, source, tone)
+    account += told + _never_asked(panel)
+    account = Account(doubts=(*readings.caveats, *drifted, *_assumed(meter))) + account
+    panel = replace(
+        panel,
+        name=name or readings.panel or "measured panel",
+        notes=notes,
+        uniformity=uniformity,
+        fit=record(readings, meter, account, _scatter(source)),
+    )
+    return Fit(_on_file(panel), source)
+
+
+def _uniformity(
+    readings: Readings, noise: Noise, photograph: ArrayLike | None
+) -> tuple[Uniformity, Account]:
+    if photograph is None:
+        return fit_uniformity(readings, noise)
+    return uniformity_from_photograph(photograph), Account(measured=("photograph",))
+
+
+def _source_and_tone(
+    readings: Readings,
+    noise: Noise,
+    counted: Counted,
+    uniformity: Uniformity,
+    start: SourceFit | None,
+) -> tuple[SourceFit, Tone, Account]:
+    """Twice: greys among the windows need the curve, and the curve needs the light source."""
+    groups = groups_of(readings)
+    first = Task(groups, noise, counted.source, uniformity, None, start.solution if start else None)
+    source = fit_source(first)
+    tone, _ = fit_tone(readings, noise, source.lamp)
+    again = replace(first, tone=turned_by(tone), start=source.solution)
+    source = fit_source(again) if source.solution else source
+    tone, told = fit_tone(readings, noise, source.lamp, tuple(_unsure(source)))
+    return source, tone, source.account + told
+
+
+def _rest(readings: Readings, noise: Noise, source: SourceFit, tone: Tone) -> tuple[Panel, Account]:
+    """Colour, time, angles and surface, each with the light source as it was found."""
+    lamp = source.lamp
+    primaries, account = fit_primaries(readings, lamp, tone)
+    tracking, told = fit_tracking(readings, noise, primaries)
+    account += told
+    zones, limiter, told = fit_pace(readings, lamp)
+    account += told
+    angles, told = fit_angles(readings, noise, lamp.cell, _contrast_error(source))
+    account += told
+    surface, told = fit_surface(readings, noise)
+    account += told
+    panel = Panel(
+        "",
+        lamp.open_cdm2,
+        tone=tone,
+        primaries=primaries,
+        tracking=tracking,
+        zones=zones,
+        spread=lamp.spread,
+        limiter=limiter,
+        cell=lamp.cell,
+        angles=angles,
+        surface=surface,
+    )
+    return panel, account
+
+
+def turned_by(tone: Tone) -> Turned:
+    """Turns a mosaic of reference light into asked light, by the curve for whatever content."""
+    if not tone.curves:
+        return lambda mosaic: mosaic
+    curve = max(tone.curves, key=lambda reading: reading.mastering_peak or np.inf).curve()
+
+    def turned(mosaic: Mosaic) -> Mosaic:
+        top = mosaic.light.max(axis=-1)
+        share = np.divide(curve.light(top), top, out=np.zeros_like(top), where=top > 0)
+        return replace(mosaic, light=mosaic.light * share[..., None])
+
+    return turned
+
+
+def _unsure(source: SourceFit) -> Iterator[Lamp]:
+    """The lamp one standard error along each axis of its covariance."""
+    solution = source.solution
+    if solution is None:
+        return
+    size, axes = np.linalg.eigh(solution.scatter * solution.covariance)
+    for variance, axis in zip(size, axes.T, strict=True):
+        step = np.sqrt(max(variance, 0.0)) * axis
+        moved = {n: solution.values[n] + s for n, s in zip(solution.free, step, strict=True)}
+        yield lamp_from({**solution.values, **_within(moved)}, source.lamp.source)
+
+
+def _within(moved: dict[str, float]) -> dict[str, float]:
+    from emulate.panel.fit.source import UNKNOWNS
+
+    return {n: float(np.clip(v, UNKNOWNS[n].low, UNKNOWNS[n].high)) for n, v in moved.items()}
+
+
+def _contrast_error(source: SourceFit) -> float:
+    keys = source.account.together.keys
+    if "cell.contrast" not in keys:
+        return 0.0
+    index = keys.index("cell.contrast")
+    return float(np.sqrt(source.account.together.covariance[index, index]))
+
+
+def _scatter(source: SourceFit) -> float:
+    return source.solution.scatter if source.solution else 1.0
+
+
+def _never_asked(panel: Panel) -> Account:
+    zoned = isinstance(panel.zones, Zones)
+    keys = NEVER_ASKED if zoned else tuple(k for k in NEVER_ASKED if not k.startswith("zones"))
+    return Account(undetermined=dict.fromkeys(keys, UNSAID))
+
+
+def _assumed(noise: Noise) -> tuple[Caveat, ...]:
+    if noise.how != "assumed":
+        return ()
+    text = f"too few repeats to tell: {noise.relative:.0%} of each reading is assumed"
+    return (Caveat("noise", text),)
+
+
+def _on_file(panel: Panel) -> Panel:
+    """The panel as its file would be read: checked, its caveats those that a file carries."""
+    from emulate.panel.file import checked
+
+    return checked(panel)
