@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
@@ -16,6 +16,8 @@ from emulate.errors import EmulateError
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from emulate.films.film import ClipFindings
+    from emulate.films.scan import Progress
     from emulate.findings.finding import Findings
     from emulate.showing import Tell
 
@@ -67,7 +69,9 @@ def demo(
 ) -> None:
     """Show the invented scenes on the invented panels: pictures and findings in a folder."""
     from emulate import load_panel
-    from emulate.demo_frames import SCENES, panel_files, scene
+    from emulate.demo_frames import SCENES, panel_files, question, scene
+    from emulate.findings.results import Folder, save_results
+    from emulate.pictures.wipe import MANY_WIDTH
     from emulate.showing import show
 
     rows = _one_of("--size", size, {"full": 1080, "small": 540})
@@ -79,12 +83,15 @@ def demo(
             frame = scene(name, rows=rows)
             for stem, on_file in panels.items():
                 begin(f"{name} on {on_file.name}")
-                found[stem] = show(frame, on_file, out / name / stem, light=False)
+                asked = {"question": question(name), "page_width": MANY_WIDTH}
+                found[stem] = show(frame, on_file, out / name / stem, light=False, **asked)
         _print_demo(name, found)
+    save_results(tuple(Folder(f"{name}/{stem}") for name in scenes for stem in panels), out)
     first = out / scenes[min(1, len(scenes) - 1)] / next(iter(panels)) / "pair.png"
     _say(
         f"Open {first} first: reference and panel side by side. Beside it loss.png says where and "
-        f"why, halo.png how far the glow reaches; so for every scene and panel in {out}."
+        f"why, halo.png how far the glow reaches; so for every scene and panel in {out}. "
+        f"emulate page {out} --out page.html puts it all on one page."
     )
 
 
@@ -127,6 +134,61 @@ def picture(
     )
 
 
+@app.command(epilog="Example: emulate film clip.mp4 --panel mine.toml --out seen --end 60")
+def film(
+    clip: Annotated[Path, typer.Argument(help="Video, or a folder or pattern of numbered stills.")],
+    panel: PanelFile,
+    out: Out,
+    start: Annotated[float | None, typer.Option(help="Seconds into the clip to begin at.")] = None,
+    end: Annotated[float | None, typer.Option(help="Seconds into the clip to stop before.")] = None,
+    every: Annotated[int, typer.Option(help="Take every n-th frame only.")] = 1,
+    rate: Annotated[float | None, typer.Option(help="Frames a second of stills.")] = None,
+    scale: Scale = None,
+    absolute: Absolute = False,
+    transfer: Transfer = None,
+    gamut: Gamut = None,
+    range_: Range = None,
+    policy: Policy = None,
+    angle: Angle = 0.0,
+    room_lux: RoomLux = 0.0,
+    distance: Distance = 3.2,
+    age: Age = 35.0,
+    worst: Annotated[int, typer.Option(help="Moments listed and drawn of each loss.")] = 3,
+    apart: Annotated[float, typer.Option(help="Seconds between moments of one loss.")] = 2.0,
+    resume: Annotated[
+        bool,
+        typer.Option("--resume/--anew", help="Go on where a stopped run ended, or begin anew."),
+    ] = True,
+) -> None:
+    """Show a clip on a panel on file, frame after frame: what is lost, when it is worst."""
+    from emulate import load_panel, open_clip
+    from emulate.filming import film as filmed
+    from emulate.sight import Viewer
+
+    viewer = Viewer(distance_h=distance, age=age)
+    narrow = None if range_ is None else _one_of("--range", range_, {"full": True, "narrow": False})
+    on_file = load_panel(panel)
+    said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
+    light = {"scale": scale, "absolute": absolute, **said}
+    opened = open_clip(clip, start_s=start, end_s=end, every=every, rate=rate, **light)
+    with _frames_done(opened.name) as (on_progress, tell):
+        found = filmed(
+            opened,
+            on_file,
+            out,
+            policy=policy,
+            viewer=viewer,
+            angle=angle,
+            room_lux=room_lux,
+            worst=worst,
+            apart_s=apart,
+            anew=not resume,
+            on_progress=on_progress,
+            tell=tell,
+        )
+    _print_film(found, out)
+
+
 @app.command(epilog="Example: emulate panel mine.toml")
 def panel(file: Annotated[Path, typer.Argument(help="Panel file, emulate-panel/1.")]) -> None:
     """Check a panel file and say what it holds."""
@@ -134,6 +196,24 @@ def panel(file: Annotated[Path, typer.Argument(help="Panel file, emulate-panel/1
     from emulate.panel.facts import facts
 
     _table(("what", "value"), facts(load_panel(file)))
+
+
+@app.command(epilog="Example: emulate page demo --out page.html")
+def page(
+    results: Annotated[
+        list[Path], typer.Argument(help="Folder that demo, picture or film has filled.")
+    ],
+    out: Annotated[Path, typer.Option("--out", "-o", help="The page.", metavar="FILE")] = Path(
+        "page.html"
+    ),
+    title: Annotated[str, typer.Option(help="Its title.")] = "",
+) -> None:
+    """Put results on one page for viewers: a single file that opens anywhere, offline."""
+    from emulate import write_report
+
+    with _progress(1, "page") as begin:
+        made = write_report(results, out, title=title or None, tell=begin)
+    _say(f"Open {made} in a browser: {made.stat().st_size / 1e6:.1f} MB, all in one file.")
 
 
 def main() -> NoReturn:
@@ -193,6 +273,49 @@ def _progress(total: int, what: str) -> Iterator[Tell]:
         yield lambda begun: bar.update(task, description=_plain(begun), advance=1)
 
 
+@contextmanager
+def _frames_done(what: str) -> Iterator[tuple[Callable[[Progress], None], Tell]]:
+    """A bar on standard error with the time left, told from the last minute's pace.
+
+    Frames that a journal knew do not count as pace. A line every hundred frames where that is no
+    terminal.
+    """
+    console = _console(stderr=True)
+
+    def say(words: str) -> None:
+        console.print(_plain(words), soft_wrap=True)
+
+    def line(now: Progress) -> None:
+        if now.done % 100 == 0 or now.done == now.known:
+            say(f"{now.done} of {now.total or '?'} frames")
+
+    if not console.is_terminal:
+        yield line, say
+        return
+    from rich import progress
+
+    columns = (
+        progress.TextColumn("{task.description}", markup=False),
+        progress.BarColumn(),
+        progress.MofNCompleteColumn(),
+        progress.TimeElapsedColumn(),
+        progress.TextColumn("left"),
+        progress.TimeRemainingColumn(),
+    )
+    with progress.Progress(
+        *columns, console=console, transient=True, speed_estimate_period=60
+    ) as bar:
+        task = bar.add_task(_plain(what), total=None)
+
+        def step(now: Progress) -> None:
+            if now.done == now.known:
+                bar.reset(task, total=now.total, completed=now.done)
+            else:
+                bar.update(task, completed=now.done)
+
+        yield step, lambda begun: bar.update(task, description=_plain(begun))
+
+
 def _one_of(option: str, given: str, accepted: dict[str, Any]) -> Any:
     if given not in accepted:
         raise typer.BadParameter(f"{option} {given}: accepted is {' or '.join(accepted)}")
@@ -219,6 +342,36 @@ def _print_findings(findings: Findings) -> None:
     _say(findings.basis)
     for caveat in findings.caveats:
         _say(f"Doubt: {caveat}")
+
+
+def _print_film(found: ClipFindings, out: Path) -> None:
+    """What is lost on average and at most, where it is worst, and what to open."""
+    from emulate.films.summary import TOLD
+    from emulate.films.terms import timecode
+    from emulate.findings.formatting import value_text
+
+    for name in TOLD:
+        _say(found.film[name].sentence)
+    _table(
+        ("loss", "rank", "at", "value", "of"),
+        [
+            (m.loss, str(m.rank), timecode(m.time_s), value_text(m.value, m.unit), m.name)
+            for m in found.moments
+        ],
+    )
+    if len(found.cuts):
+        _say(f"Scene cuts: {', '.join(timecode(cut) for cut in found.cuts)}.")
+    for damage in found.damage:
+        span = f"{timecode(damage.start_s)} to {timecode(damage.end_s)}"
+        _say(f"Not read: {span}, {damage.text}.")
+    _say(found.film.basis)
+    for caveat in found.caveats:
+        _say(f"Doubt: {caveat}")
+    _say(
+        f"Open {out / 'film.png'} first: every loss against time. The worst moments are drawn in "
+        f"{out / 'stills'} and listed in moments.csv; frames.csv has a row a frame, cuts.csv a row "
+        f"a scene, findings.json the sum of it."
+    )
 
 
 def _print_demo(name: str, seen: dict[str, Findings]) -> None:

@@ -15,6 +15,7 @@ from emulate.films.summary import summed
 from emulate.films.terms import Terms
 from emulate.findings.finding import Findings, Unit
 from emulate.frames.frame import Metadata
+from emulate.frames.letterbox import Active
 from emulate.frames.source import Damage
 from emulate.values import Numbers, Value, locked
 
@@ -71,6 +72,7 @@ class ClipFindings:
     film: findings over all frames; each is the mean, with `.worst` beside it. scenes: the same for
     each. table: a row a frame. moments: the worst of each loss. damage: stretches that could not be
     read. checkpoints: from where a frame can be rendered again. terms: how it was looked at.
+    picture: rows and columns (top, bottom, left, right) inside bars.
     """
 
     clip: str
@@ -82,6 +84,7 @@ class ClipFindings:
     damage: tuple[Damage, ...]
     checkpoints: tuple[Checkpoint, ...]
     terms: Terms
+    picture: Active
 
     @property
     def cuts(self) -> Numbers:
@@ -125,13 +128,15 @@ class Record:
 
 @dataclass(frozen=True)
 class About:
-    """What a record is of: clip and panel by name, what the stream claims, frames a second, and how
-    the worst moments are picked: how far apart [s], and how many of each loss."""
+    """What a record is of: clip and panel by name, what the stream claims, frames a second,
+    where the picture lies inside bars, and how the worst moments are picked: how far apart [s], and
+    how many of each loss."""
 
     clip: str
     panel: str
     metadata: Metadata
     rate: float
+    picture: Active
     apart_s: float
     worst: int
     caveats: tuple[Caveat, ...] = ()
@@ -160,6 +165,7 @@ def findings_of(record: Record, about: About, terms: Terms) -> ClipFindings:
         damage=tuple(record.damage),
         checkpoints=tuple(record.checkpoints),
         terms=terms,
+        picture=about.picture,
     )
 
 

@@ -22,7 +22,7 @@ LOSSES: dict[str, tuple[str, ...]] = {  # loss -> the columns whose product weig
     "colour": ("colour.hue.over_1", "colour.hue.mean"),
     "fluctuation": ("fluctuation.area", "fluctuation.steps"),
     "curve": ("fluctuation.curve",),
-    "late": ("lag.trailing", "lag.steps"),
+    "late": ("lag.area", "lag.steps"),
 }
 
 

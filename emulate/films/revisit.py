@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from contextlib import closing
+from dataclasses import replace
 from typing import NamedTuple
 
 from emulate.errors import RequestError
@@ -40,8 +41,9 @@ def revisit(
         raise RequestError(
             f"{clip.name}: frame {min(unknown)} was not scanned; accepted are frames of the table"
         )
+    framed = replace(clip, active=found.picture)
     for start, group in _by_checkpoint(wanted, found.checkpoints):
-        yield from _visits(clip, panel, found, start, group)
+        yield from _visits(framed, panel, found, start, group)
 
 
 def _by_checkpoint(

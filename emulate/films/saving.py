@@ -22,6 +22,7 @@ from emulate.films.film import ClipFindings, Scene
 from emulate.films.ranking import Moment
 from emulate.films.terms import timecode
 from emulate.findings.saving import text_of
+from emulate.frames.source import Damage
 from emulate.outputs import folder as made_folder
 from emulate.outputs import write_text
 
@@ -87,7 +88,7 @@ def findings_json(found: ClipFindings) -> str:
         "scenes": [_scene(scene) for scene in found.scenes],
         "cuts": [{"time_s": cut, "timecode": timecode(cut)} for cut in found.cuts.tolist()],
         "moments": [_moment(moment) for moment in found.moments],
-        "damage": [vars_of(each) for each in found.damage],
+        "damage": [_damage(each) for each in found.damage],
     }
     return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -112,15 +113,23 @@ def cuts_csv(found: ClipFindings) -> str:
 
 def moments_csv(found: ClipFindings) -> str:
     """A row a moment."""
-    head = ("loss", "rank", "time_s", "timecode", "frame", "finding", "value", "unit")
+    head = ("loss", "rank", "time_s", "timecode", "frame", "finding", "value", "unit", "still")
     rows = (
-        (m.loss, m.rank, _six(m.time_s), timecode(m.time_s), m.index, m.name, _six(m.value), m.unit)
+        (
+            *(m.loss, m.rank, _six(m.time_s), timecode(m.time_s), m.index, m.name),
+            *(_six(m.value), m.unit, still_of(m.time_s)),
+        )
         for m in found.moments
     )
     return _csv(head, rows)
 
 
-def vars_of(damage: Any) -> dict[str, Any]:
+def still_of(time_s: float) -> str:
+    """File of the still at a time, where one is drawn: `00-00-03.250.png`."""
+    return f"{timecode(time_s).replace(':', '-')}.png"
+
+
+def _damage(damage: Damage) -> dict[str, Any]:
     """A damaged stretch by time and time-code."""
     return {
         "start_s": damage.start_s,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from emulate.errors import Caveat, RequestError
@@ -68,7 +68,7 @@ def scan(
         raise RequestError(f"moments {apart_s:g} s apart, {worst} of each: accepted is 0 or more")
     terms = Terms(policy, angle, room_lux, viewer or Viewer())
     policy_from(policy, panel)
-    whole = clip if clip.active is not None else clip.without_bars()
+    whole = framed(clip)
     with _kept(journal, whole, panel, terms, anew) as book:
         record = Record(book.known if book else ())
         tell = _telling(on_progress, record, whole)
@@ -77,8 +77,24 @@ def scan(
                 if book:
                     book.add(entry)
                 tell(entry)
-    about = About(clip.name, panel.name, clip.metadata, clip.rate, apart_s, worst, _doubts_of(clip))
+    about = About(
+        clip.name,
+        panel.name,
+        clip.metadata,
+        clip.rate,
+        whole.active or (0, 0, 0, 0),
+        apart_s,
+        worst,
+        _doubts_of(clip),
+    )
     return findings_of(record, about, terms)
+
+
+def framed(clip: Clip) -> Clip:
+    """The clip told where its picture lies inside bars; the whole frame where there are none."""
+    known = clip if clip.active is not None else clip.without_bars()
+    rows, columns = clip.shape
+    return replace(known, active=known.active or (0, rows, 0, columns))
 
 
 @contextmanager

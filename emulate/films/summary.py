@@ -61,6 +61,7 @@ LABELS = {  # what is told of each finding; others go by their names
     "fluctuation.limiter": "Area that fluctuates as the limiter pumps",
     "fluctuation.curve": "Area that fluctuates as the tone curve moves",
     "fluctuation.steps": "Steps of the strongest fluctuation",
+    "lag.area": "Area where light is late, either way",
     "lag.trailing": "Area where light is left over from before",
     "lag.leading": "Area where light comes too late",
     "lag.steps": "Steps that late light is off by at its worst",
@@ -69,6 +70,24 @@ LABELS = {  # what is told of each finding; others go by their names
     "light.gain": "Light that the limiter leaves the panel",
     "light.curve_peak": "Source peak that the tone curve is made for",
 }
+TOLD = (  # what is told first of a film
+    "content.max_cll",
+    "content.max_fall",
+    "content.max_fall_frame",
+    "clipped.area",
+    "crushed.area",
+    "detail.lost",
+    "halo.area",
+    "dimmed.area",
+    "colour.hue.over_1",
+    "fluctuation.area",
+    "fluctuation.indecision",
+    "fluctuation.lag",
+    "fluctuation.limiter",
+    "fluctuation.curve",
+    "lag.trailing",
+    "lag.leading",
+)
 KEPT = {"dimmed.kept", "dimmed.highlights", "dimmed.limiter", "light.gain"}  # less is worse
 
 _LEVEL = "A pixel's level is the largest of its linear red, green and blue (BT.2020, cd/m²)"

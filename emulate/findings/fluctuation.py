@@ -279,10 +279,21 @@ def _found_late(codes: Codes, now: Glance) -> dict[str, Finding]:
     ahead = np.abs(now.seen() - now.seen(now.settled))
     anywhere = (codes & (Change.TRAILING | Change.LEADING) != 0) & now.picture
     return {
+        "lag.area": _late_area(_share(codes & (Change.TRAILING | Change.LEADING) != 0, now)),
         "lag.trailing": _trailing(_share(codes & Change.TRAILING != 0, now)),
         "lag.leading": _leading(_share(codes & Change.LEADING != 0, now)),
         "lag.steps": _late_steps(_worst(ahead[anywhere])),
     }
+
+
+def _late_area(share: float) -> Finding:
+    sentence = (
+        f"In {share_text(share)} of the picture light is late, left over or still missing."
+        if share
+        else "No light is late."
+    )
+    rule = _LATE_RULE.format("off", "off to the same side")
+    return Finding(share, "share", sentence, f"{rule}. Share of the squares, letterbox left out.")
 
 
 def _trailing(share: float) -> Finding:
