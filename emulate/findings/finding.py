@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from emulate.errors import Caveat
 
-Unit = Literal["share", "steps", "cd/m²", "degree", "count"]
+Unit = Literal["share", "steps", "cd/m²", "degree", "count", "ΔE 2000", "Δu′v′"]
 Map = NDArray[Any]
 
 

@@ -56,6 +56,21 @@ def count_text(count: float) -> str:
     return f"{count:.0f}"
 
 
+def difference_text(difference: float) -> str:
+    """A colour difference in two digits: `2.4 ΔE 2000`."""
+    return f"{_rounded(difference)} ΔE 2000"
+
+
+def shift_text(shift: float) -> str:
+    """A distance in the u′v′ diagram to four places, finer than meters agree: `0.0042 Δu′v′`."""
+    return f"{shift:.4f} Δu′v′"
+
+
+def digits_text(value: float, digits: int = 2) -> str:
+    """A number without its unit in so many leading digits: `0.0042`, `-12`, `1235`; `–` for NaN."""
+    return "–" if isnan(value) else _rounded(value, digits)
+
+
 def _rounded(value: float, digits: int = 2) -> str:
     """`digits` leading digits, whole numbers whole, no trailing zeros, never an exponent."""
     if value == 0:
@@ -71,6 +86,8 @@ _WRITERS = {
     "steps": steps_text,
     "degree": degree_text,
     "count": count_text,
+    "ΔE 2000": difference_text,
+    "Δu′v′": shift_text,
 }
 
 
