@@ -214,7 +214,7 @@ def session(t: Truth, looks, rng, noise=0.02, floor=1e-4, lux=200.0, colour_nois
 def traced(t: Truth, stimulus: Stimulus, attack: float, decay: float, times, rng, noise=0.01):
     """Light [cd/m²] at the middle over `times` [s] for a stepping stimulus, drives on their way."""
     h, w = stimulus.shape
-    light, v, before, known = [], None, 0.0, {}
+    light, v, aim, before, known = [], None, None, 0.0, {}
     down = [profile(t.rows, h, h, sigma, h // 2) for sigma in t.sigma]
     across = [profile(t.columns, w, h, sigma, w // 2) for sigma in t.sigma]
     for time in times:
@@ -222,11 +222,10 @@ def traced(t: Truth, stimulus: Stimulus, attack: float, decay: float, times, rng
         if lit not in known:
             known[lit] = _asking(t, stimulus, lit)
         p, target, _ = known[lit]
-        v = target.copy() if v is None else v
-        gone = time - before
-        up, back = 1 - math.exp(-gone / attack), 1 - math.exp(-gone / decay)
-        v = v + np.where(target > v, up, back) * (target - v)
-        before = time
+        v, aim = (target.copy(), target) if v is None else (v, aim)
+        up, back = (1 - math.exp(-(time - before) / tau) for tau in (attack, decay))
+        v = v + np.where(aim > v, up, back) * (aim - v)
+        before, aim = time, target
         gain = float(PchipInterpolator(t.load, t.gain)(min(float(target.mean()), 1.0)))
         parts = zip(t.omega, down, across, strict=True)
         behind = t.L_open * gain * sum(o * float(d @ v @ a) for o, d, a in parts)

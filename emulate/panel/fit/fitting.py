@@ -129,8 +129,8 @@ def _source_and_tone(
 def _rest(readings: Readings, noise: Noise, source: SourceFit, tone: Tone) -> tuple[Panel, Account]:
     """Colour, time, angles and surface, each with the light source as it was found."""
     lamp = source.lamp
-    primaries, account = fit_primaries(readings, lamp, tone)
-    tracking, told = fit_tracking(readings, noise, primaries)
+    primaries, account, unsure = fit_primaries(readings, lamp, tone)
+    tracking, told = fit_tracking(readings, noise, primaries, unsure)
     account += told
     zones, limiter, told = fit_pace(readings, lamp)
     account += told

@@ -2,13 +2,14 @@
 
 Two Gaussians are taken where they explain the readings better than one by Schwarz's criterion
 (Annals of Statistics 6(2), 1978). Without readings of the light beside a lit box spread is not
-looked for at all: small windows alone cannot tell it from the drive of the zones.
+looked for at all: small windows alone cannot tell it from the drive of the zones. A crawl runs over
+the uneven screen, so only what in it is not smooth counts: how light changes from zone to zone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from emulate.panel.fit.account import (
     number,
     unknown,
 )
-from emulate.panel.fit.looks import Lamp, Source, Tone, laid_out, measured
+from emulate.panel.fit.looks import Lamp, Measured, Source, Tone, Trend, laid_out, measured
 from emulate.panel.fit.noise import Noise, averaged
 from emulate.panel.fit.source import LOADS, Solution, Values, determined, lamp_from, solved
 from emulate.panel.uniformity import Uniformity, uniformity_map
@@ -35,6 +36,7 @@ from emulate.values import Value, numbers
 KINDS = ("window", "black", "checker", "spill", "grow", "crawl")
 FEWEST = {"spill": 3, "grow": 3, "window": 3}  # different stimuli of a kind, ours
 MISFIT = 2.0  # per degree of freedom: more, and the model lacks something, ours
+TREND = 2  # degree of the unevenness that is taken out of a crawl, ours
 MAP = (108, 192)  # rows, columns at which unevenness is looked up; ours, far finer than a reading
 UNSAID = "no pattern of the set asks for it"
 NEEDS = {  # coordinates -> effect, and why they are undetermined if they are given up
@@ -114,6 +116,7 @@ def _best(
     opened = float(np.exp(task.start.values["open"])) if task.start else min(1.2 * top, 10000.0)
     looks = laid_out(groups, task.source, opened, task.tone)
     seen = measured(groups, task.noise, _unevenness(groups, task.uniformity))
+    seen = replace(seen, trends=tuple(_trends(groups, seen)))
     fits = []
     for starts in _starts(task, groups, top, dark):
         solution = solved(looks, seen, task.source, starts, _free(groups, starts[0]))
@@ -189,6 +192,18 @@ def _unevenness(groups: Sequence[Repeats], uniformity: Uniformity) -> list[float
     """U where each group was read."""
     field = uniformity_map(uniformity, MAP)
     return [float(field[pixel_at(group.readings[0].spot, MAP)]) for group in groups]
+
+
+def _trends(groups: Sequence[Repeats], seen: Measured) -> Iterator[Trend]:
+    """For each axis that was crawled, what a screen of smooth unevenness does to its readings."""
+    for axis in ("horizontal", "vertical"):
+        index = np.array(
+            [n for n, g in enumerate(groups) if g.stimulus.kind == "crawl"
+             and g.stimulus.axis == axis], dtype=np.intp)  # fmt: skip
+        if len(index) > TREND + 1:
+            x = np.array([groups[n].stimulus.value for n in index])
+            curves = np.vander(2 * x - 1, TREND + 1) / seen.sigma[index][:, None]
+            yield Trend(index, np.linalg.qr(curves)[0])
 
 
 def _told(

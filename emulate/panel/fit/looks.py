@@ -23,6 +23,7 @@ from emulate.readings.readings import Repeats
 from emulate.readings.stimulus import Stimulus, pixel_at
 from emulate.values import Numbers, Value
 
+DARKEST = 1e-12  # cd/m²: keeps the logarithm of no light finite
 Source = Zones | SelfEmissive
 Shape = tuple[int, int]
 
@@ -66,14 +67,37 @@ class Lamp(Value):
 
 
 @dataclass(frozen=True, eq=False)
+class Trend(Value):
+    """Misfits at `index` (k,) are left out as far as orthonormal `curves` (k, m) can make them."""
+
+    index: NDArray[np.intp]
+    curves: Numbers
+
+
+@dataclass(frozen=True, eq=False)
 class Measured(Value):
     """log light (n,) of the averages of repeats, their standard deviations (n,), how many looks
-    each averages (n,), and the misfit of repeats among themselves (χ²)."""
+    each averages (n,), the misfit of repeats among themselves (χ²), and trends to leave out."""
 
     log_light: Numbers
     sigma: Numbers
     count: Numbers
     pure: float
+    trends: tuple[Trend, ...] = ()
+
+    def misfits(self, light: Numbers) -> Numbers:
+        """Log of light (n,) against what was read, in standard deviations, trends left out."""
+        off = (np.log(np.maximum(light, DARKEST)) - self.log_light) / self.sigma
+        for trend in self.trends:
+            here = off[trend.index]
+            off[trend.index] = here - trend.curves @ (trend.curves.T @ here)
+        return np.asarray(off)
+
+    @property
+    def worth(self) -> int:
+        """Looks, less what the trends take."""
+        taken = sum(int(trend.curves.shape[1]) for trend in self.trends)
+        return int(self.count.sum()) - taken
 
 
 Tone = Callable[[Mosaic], Mosaic]

@@ -128,7 +128,8 @@ def _fitted(
     top, time_s = float(np.quantile(trace.light, 0.95)), trace.time_s[stage.keep]
     seen, sigma = trace.light[stage.keep], stage.sigma[stage.keep]
     longest = float(np.diff(stage.edges).min())
-    bounds = {"size": (-1.0, 1.0), "latency": (0.0, longest / 2)}
+    spacing = float(np.median(np.diff(time_s)))
+    bounds = {"size": (-1.0, 1.0), "latency": (-2 * spacing, longest / 2)}
     constants = (float(np.log(1e-4)), float(np.log(SLOWEST_S)))
     low, high = zip(*(bounds.get(name, constants) for name in names), strict=True)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -27,7 +28,16 @@ UNIT = 0.001  # xy, the size of a step; the scale of noise is found from the mis
 PASSES = 2  # the cell's leak needs the primaries it is fitted with; settled after two
 
 
-def fit_primaries(readings: Readings, lamp: Lamp, tone: Tone) -> tuple[Primaries, Account]:
+class Colours(NamedTuple):
+    """The primaries, their account, and they moved by one standard error along each direction in
+    which they are unsure."""
+
+    primaries: Primaries
+    account: Account
+    unsure: tuple[Primaries, ...] = ()
+
+
+def fit_primaries(readings: Readings, lamp: Lamp, tone: Tone) -> Colours:
     """Chromaticities of red, green, blue and white."""
     coloured = [r for r in readings.of("primary") if r.xy and r.angle == 0 and r.room_lux == 0]
     calm = [r for r in coloured if _brightest(r) <= CALM * lamp.open_cdm2]
@@ -35,11 +45,11 @@ def fit_primaries(readings: Readings, lamp: Lamp, tone: Tone) -> tuple[Primaries
     guess = _first_guess(used)
     if guess is None:
         why = "red, green, blue and white were not all read with their colour"
-        return Primaries(), unknown("primaries", why)
-    primaries = guess
+        return Colours(Primaries(), unknown("primaries", why))
+    colours = Colours(guess, Account())
     for _ in range(PASSES):
-        primaries, account = _fitted(used, primaries, lamp, tone)
-    return primaries, account
+        colours = _fitted(used, colours.primaries, lamp, tone)
+    return colours
 
 
 def _brightest(reading: Reading) -> float:
@@ -65,9 +75,7 @@ def _lit(reading: Reading) -> tuple[int, ...]:
     return tuple(int(s == top) if s in (0, top) else 2 for s in signal)
 
 
-def _fitted(
-    read: Sequence[Reading], start: Primaries, lamp: Lamp, tone: Tone
-) -> tuple[Primaries, Account]:
+def _fitted(read: Sequence[Reading], start: Primaries, lamp: Lamp, tone: Tone) -> Colours:
     from scipy.optimize import least_squares
 
     groups = gathered(read)
@@ -87,9 +95,13 @@ def _fitted(
     dof = 2 * len(groups) - len(first)
     scatter = 2 * found.cost / dof if dof > 0 else 1.0
     jacobian = np.asarray(found.jac)
-    errors = np.sqrt(scatter * np.diag(np.linalg.pinv(jacobian.T @ jacobian)))
+    covariance = scatter * np.linalg.pinv(jacobian.T @ jacobian)
     point = _real(found.x)
-    return _named(point), Account(tuple(_numbers(point, errors, dof)), measured=("primary",))
+    found_numbers = _numbers(point, np.sqrt(np.diag(covariance)), dof)
+    size, axes = np.linalg.eigh(covariance)
+    steps = (np.sqrt(np.maximum(size, 0.0)) * axes).T
+    account = Account(tuple(found_numbers), measured=("primary",))
+    return Colours(_named(point), account, tuple(_named(_real(point + step)) for step in steps))
 
 
 def _real(point: Numbers) -> Numbers:

@@ -22,7 +22,6 @@ from emulate.panel.zones import Zones
 from emulate.values import Numbers, Value, numbers
 
 LOADS = (0.0, 0.1, 0.25, 0.5, 1.0)  # where the limiter is fitted, ours
-DARKEST = 1e-12  # cd/m²: keeps the logarithm of no light finite
 ITERATIONS = 60  # evaluations of a start that is carried to its end, ours
 TRIED = 8  # evaluations of each start before the best go on, ours
 SINGULAR = 1e-9  # singular value over the largest, below which a direction is not determined
@@ -175,8 +174,7 @@ def _descended(
 
     def residuals(point: Numbers) -> Numbers:
         values = {**start, **dict(zip(free, point.tolist(), strict=True))}
-        light = expected(looks, lamp_from(values, source))[:, 0]  # greys: all channels alike
-        return np.asarray((np.log(np.maximum(light, DARKEST)) - seen.log_light) / seen.sigma)
+        return seen.misfits(expected(looks, lamp_from(values, source))[:, 0])  # greys
 
     low, high = (np.array([getattr(UNKNOWNS[n], end) for n in free]) for end in ("low", "high"))
     margin = 1e-9 * (high - low)
@@ -185,7 +183,7 @@ def _descended(
         residuals, point, bounds=(low, high), x_scale="jac", max_nfev=evaluations, xtol=1e-6
     )
     values = {**start, **dict(zip(free, found.x.tolist(), strict=True))}
-    dof = int(seen.count.sum()) - len(free)
+    dof = seen.worth - len(free)
     return Solution(
         values, tuple(free), _covariance(np.asarray(found.jac)), 2 * found.cost + seen.pure, dof
     )

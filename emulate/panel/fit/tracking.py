@@ -5,6 +5,8 @@ Luminance is the tone curve's affair; what is left, how far each channel is from
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from emulate.colorimetry import xyz_matrix
@@ -24,9 +26,12 @@ CHANNELS = ("red", "green", "blue")
 
 
 def fit_tracking(
-    readings: Readings, noise: Noise, primaries: Primaries
+    readings: Readings, noise: Noise, primaries: Primaries, unsure: Sequence[Primaries] = ()
 ) -> tuple[Tracking, Account]:
-    """q_c at the levels that were read."""
+    """q_c at the levels that were read.
+
+    unsure: the primaries moved by one standard error along each direction in which they are unsure.
+    """
     read = sorted((r for r in readings.of(*KINDS) if _tells(r, noise)), key=lambda r: r.luminance)
     if not read:
         return Tracking(), unknown("tracking", "no grey of a ramp was read with its colour")
@@ -34,7 +39,8 @@ def fit_tracking(
     level, share, count = _by_level(xyz, primaries)
     if len(level) < FEWEST:
         return Tracking(), unknown("tracking", f"greys at {len(level)} levels only")
-    errors = _scatter(share, count)[:, None] / np.sqrt(count)
+    moved = [_by_level(xyz, other)[1] - share for other in unsure]
+    errors = np.sqrt(_scatter(share, count)[:, None] ** 2 / count + np.square(moved).sum(axis=0))
     found = [
         _number(channel, index, float(share[c, index]), float(errors[c, index]), len(level) - 2)
         for c, channel in enumerate(CHANNELS)
