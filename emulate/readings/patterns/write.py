@@ -6,6 +6,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from emulate.errors import RequestError
@@ -98,17 +99,17 @@ def _clips(patterns: PatternSet, target: Path, hold_s: float, told: Progress) ->
     from emulate.readings.patterns.reel import write_moving, write_reel
 
     place = made_folder(target / "clips")
-    files = []
+    jobs: list[Callable[[], Path]] = []
     for peak in patterns.peaks:
         shown = [stimulus for stimulus in patterns.stimuli if stimulus.mastering_peak == peak]
         still = [stimulus for stimulus in shown if not stimulus.moments]
         moving = [stimulus for stimulus in shown if stimulus.moments]
         if still:
             path = place / f"stills_p{peak:05.0f}.mp4"
-            files.append(write_reel(still, path, hold_s=hold_s))
+            jobs.append(partial(write_reel, still, path, hold_s=hold_s))
         if moving:
-            files.append(write_moving(moving, place / f"moving_p{peak:05.0f}.mp4"))
-    return list(_counted(iter(files), "clips", len(files), told))
+            jobs.append(partial(write_moving, moving, place / f"moving_p{peak:05.0f}.mp4"))
+    return list(_counted((job() for job in jobs), "clips", len(jobs), told))
 
 
 def _counted(files: Iterator[Path], what: str, total: int, told: Progress) -> Iterator[Path]:
