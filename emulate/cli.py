@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
+from emulate.commands.telling import tell_film, tell_findings, tell_scene
+from emulate.commands.terminal import (
+    checked_white,
+    columns,
+    frames_done,
+    one_of,
+    plain,
+    progress,
+    say,
+)
 from emulate.errors import EmulateError
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
-    from emulate.films.film import ClipFindings
-    from emulate.films.scan import Progress
     from emulate.findings.finding import Findings
-    from emulate.showing import Tell
 
 MENDABLE = 2  # exit status for what the user can mend, as shells and typer have it
 _Usage: Any = typer.BadParameter.__mro__[2]  # ClickException, which typer itself does not name
@@ -74,21 +77,21 @@ def demo(
     from emulate.pictures.wipe import MANY_WIDTH
     from emulate.showing import show
 
-    rows = _one_of("--size", size, {"full": 1080, "small": 540})
+    rows = one_of("--size", size, {"full": 1080, "small": 540})
     panels = {file.stem: load_panel(file) for file in panel_files()}
     found: dict[str, Findings] = {}
-    scenes = [_one_of("--scene", name, {each: each for each in SCENES}) for name in only or SCENES]
+    scenes = [one_of("--scene", name, {each: each for each in SCENES}) for name in only or SCENES]
     for name in scenes:
-        with _progress(len(panels), name) as begin:
+        with progress(len(panels), name) as begin:
             frame = scene(name, rows=rows)
             for stem, on_file in panels.items():
                 begin(f"{name} on {on_file.name}")
                 asked = {"question": question(name), "page_width": MANY_WIDTH}
                 found[stem] = show(frame, on_file, out / name / stem, light=False, **asked)
-        _print_demo(name, found)
+        tell_scene(name, found)
     save_results(tuple(Folder(f"{name}/{stem}") for name in scenes for stem in panels), out)
     first = out / scenes[min(1, len(scenes) - 1)] / next(iter(panels)) / "pair.png"
-    _say(
+    say(
         f"Open {first} first: reference and panel side by side. Beside it loss.png says where and "
         f"why, halo.png how far the glow reaches; so for every scene and panel in {out}. "
         f"emulate page {out} --out page.html puts it all on one page."
@@ -120,15 +123,15 @@ def picture(
     from emulate.sight import Viewer
 
     viewer = Viewer(distance_h=distance, age=age)
-    conditions = Conditions(policy, angle, room_lux, viewer, _white(sdr_white))
-    narrow = None if range_ is None else _one_of("--range", range_, {"full": True, "narrow": False})
-    with _progress(6, "reading") as begin:
+    conditions = Conditions(policy, angle, room_lux, viewer, checked_white(sdr_white))
+    narrow = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
+    with progress(6, "reading") as begin:
         on_file = load_panel(panel)
         said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
         light = load_frame(frame, scale=scale, absolute=absolute, at_s=at, index=index, **said)
         findings = show(light, on_file, out, conditions, tell=begin)
-    _print_findings(findings)
-    _say(
+    tell_findings(findings)
+    say(
         f"Open {out / 'pair.png'} first; loss.png says where and why. light_pq.png is for an HDR "
         f"screen, light_sdr.png for any other, light.exr and findings.json for your own tools."
     )
@@ -166,12 +169,12 @@ def film(
     from emulate.sight import Viewer
 
     viewer = Viewer(distance_h=distance, age=age)
-    narrow = None if range_ is None else _one_of("--range", range_, {"full": True, "narrow": False})
+    narrow = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
     on_file = load_panel(panel)
     said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
     light = {"scale": scale, "absolute": absolute, **said}
     opened = open_clip(clip, start_s=start, end_s=end, every=every, rate=rate, **light)
-    with _frames_done(opened.name) as (on_progress, tell):
+    with frames_done(opened.name) as (on_progress, tell):
         found = filmed(
             opened,
             on_file,
@@ -186,7 +189,7 @@ def film(
             on_progress=on_progress,
             tell=tell,
         )
-    _print_film(found, out)
+    tell_film(found, out)
 
 
 @app.command(epilog="Example: emulate panel mine.toml")
@@ -195,7 +198,7 @@ def panel(file: Annotated[Path, typer.Argument(help="Panel file, emulate-panel/1
     from emulate import load_panel
     from emulate.panel.facts import facts
 
-    _table(("what", "value"), facts(load_panel(file)))
+    columns(("what", "value"), facts(load_panel(file)))
 
 
 @app.command(epilog="Example: emulate page demo --out page.html")
@@ -211,9 +214,9 @@ def page(
     """Put results on one page for viewers: a single file that opens anywhere, offline."""
     from emulate import write_report
 
-    with _progress(1, "page") as begin:
+    with progress(1, "page") as begin:
         made = write_report(results, out, title=title or None, tell=begin)
-    _say(f"Open {made} in a browser: {made.stat().st_size / 1e6:.1f} MB, all in one file.")
+    say(f"Open {made} in a browser: {made.stat().st_size / 1e6:.1f} MB, all in one file.")
 
 
 def main() -> NoReturn:
@@ -238,161 +241,5 @@ def main() -> NoReturn:
 
 
 def _refuse(sentence: str, status: int = MENDABLE) -> NoReturn:
-    print(f"emulate: {_plain(sentence)}", file=sys.stderr)
+    print(f"emulate: {plain(sentence)}", file=sys.stderr)
     sys.exit(status)
-
-
-def _plain(text: str) -> str:
-    """One line without control characters, whatever a file is called."""
-    return "".join(letter if letter.isprintable() else repr(letter)[1:-1] for letter in text)
-
-
-def _say(text: str) -> None:
-    _console().print(_plain(text), soft_wrap=True)
-
-
-def _console(*, stderr: bool = False) -> Console:
-    """A console that takes text as text: no markup, no colour codes for names or numbers."""
-    from rich.console import Console
-
-    return Console(stderr=stderr, markup=False, highlight=False, emoji=False)
-
-
-@contextmanager
-def _progress(total: int, what: str) -> Iterator[Tell]:
-    """A bar on standard error that says what begins; a line each where that is no terminal."""
-    console = _console(stderr=True)
-    if not console.is_terminal:
-        yield lambda begun: console.print(_plain(begun), soft_wrap=True)
-        return
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
-
-    text = TextColumn("{task.description}", markup=False)
-    with Progress(text, BarColumn(), TimeElapsedColumn(), console=console, transient=True) as bar:
-        task = bar.add_task(what, total=total)
-        yield lambda begun: bar.update(task, description=_plain(begun), advance=1)
-
-
-@contextmanager
-def _frames_done(what: str) -> Iterator[tuple[Callable[[Progress], None], Tell]]:
-    """A bar on standard error with the time left, told from the last minute's pace.
-
-    Frames that a journal knew do not count as pace. A line every hundred frames where that is no
-    terminal.
-    """
-    console = _console(stderr=True)
-
-    def say(words: str) -> None:
-        console.print(_plain(words), soft_wrap=True)
-
-    def line(now: Progress) -> None:
-        if now.done % 100 == 0 or now.done == now.known:
-            say(f"{now.done} of {now.total or '?'} frames")
-
-    if not console.is_terminal:
-        yield line, say
-        return
-    from rich import progress
-
-    columns = (
-        progress.TextColumn("{task.description}", markup=False),
-        progress.BarColumn(),
-        progress.MofNCompleteColumn(),
-        progress.TimeElapsedColumn(),
-        progress.TextColumn("left"),
-        progress.TimeRemainingColumn(),
-    )
-    with progress.Progress(
-        *columns, console=console, transient=True, speed_estimate_period=60
-    ) as bar:
-        task = bar.add_task(_plain(what), total=None)
-
-        def step(now: Progress) -> None:
-            if now.done == now.known:
-                bar.reset(task, total=now.total, completed=now.done)
-            else:
-                bar.update(task, completed=now.done)
-
-        yield step, lambda begun: bar.update(task, description=_plain(begun))
-
-
-def _one_of(option: str, given: str, accepted: dict[str, Any]) -> Any:
-    if given not in accepted:
-        raise typer.BadParameter(f"{option} {given}: accepted is {' or '.join(accepted)}")
-    return accepted[given]
-
-
-def _white(given: float) -> float:
-    if not 0 < given <= 10000:
-        raise typer.BadParameter(f"--sdr-white {given:g}: accepted is above 0 to 10000 cd/m²")
-    return given
-
-
-def _print_findings(findings: Findings) -> None:
-    """Every finding with its sentence, then what all of them stand on and what to doubt."""
-    from emulate.findings.formatting import table
-    from emulate.findings.measure import headline
-
-    for sentence in headline(findings):
-        _say(sentence)
-    _table(
-        ("finding", "value", "in words"),
-        [(row.name, row.value, row.sentence) for row in table(findings)],
-    )
-    _say(findings.basis)
-    for caveat in findings.caveats:
-        _say(f"Doubt: {caveat}")
-
-
-def _print_film(found: ClipFindings, out: Path) -> None:
-    """What is lost on average and at most, where it is worst, and what to open."""
-    from emulate.films.summary import TOLD
-    from emulate.films.terms import timecode
-    from emulate.findings.formatting import value_text
-
-    for name in TOLD:
-        _say(found.film[name].sentence)
-    _table(
-        ("loss", "rank", "at", "value", "of"),
-        [
-            (m.loss, str(m.rank), timecode(m.time_s), value_text(m.value, m.unit), m.name)
-            for m in found.moments
-        ],
-    )
-    if len(found.cuts):
-        _say(f"Scene cuts: {', '.join(timecode(cut) for cut in found.cuts)}.")
-    for damage in found.damage:
-        span = f"{timecode(damage.start_s)} to {timecode(damage.end_s)}"
-        _say(f"Not read: {span}, {damage.text}.")
-    _say(found.film.basis)
-    for caveat in found.caveats:
-        _say(f"Doubt: {caveat}")
-    _say(
-        f"Open {out / 'film.png'} first: every loss against time. The worst moments are drawn in "
-        f"{out / 'stills'} and listed in moments.csv; frames.csv has a row a frame, cuts.csv a row "
-        f"a scene, findings.json the sum of it."
-    )
-
-
-def _print_demo(name: str, seen: dict[str, Findings]) -> None:
-    """One scene: its question, and the three sentences of each panel."""
-    from emulate.demo_frames import question
-    from emulate.findings.measure import headline
-
-    _say(question(name))
-    rows = [
-        (stem, findings.panel, "\n".join(headline(findings))) for stem, findings in seen.items()
-    ]
-    _table(("panel file", "name", "what is lost"), rows)
-
-
-def _table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> None:
-    from rich.table import Table
-    from rich.text import Text
-
-    lines = Table(box=None, pad_edge=False)
-    for index, title in enumerate(head):
-        lines.add_column(title, overflow="fold", no_wrap=index == 0)
-    for row in rows:
-        lines.add_row(*(Text("\n".join(map(_plain, cell.split("\n")))) for cell in row))
-    _console().print(lines)

@@ -23,6 +23,18 @@ def panel_source(panel: Panel) -> str:
     return " ".join(filter(None, [f"Panel: {shortened(panel.name)}.", _doubts(panel.caveats)]))
 
 
+def readings_source(findings: Findings) -> str:
+    """The panel as the reviewer called it, and the readings, with their doubts."""
+    name = f"Panel: {shortened(findings.panel)}." if findings.panel else ""
+    return " ".join(filter(None, [name, findings.basis, _doubts(findings.caveats)]))
+
+
+def told(findings: Findings, *roots: str) -> str:
+    """The sentences of all findings under some first names (`grey` for grey.shift)."""
+    names = [name for name in findings if name.split(".")[0] in roots]
+    return said(findings, *names)
+
+
 def said(findings: Findings, *names: str) -> str:
     """The sentences of findings by name, one after another."""
     return " ".join(findings[name].sentence for name in names)
