@@ -23,9 +23,8 @@ from emulate.transfer import (
 WHOLE_RANGE = np.concatenate([[0.0], np.geomspace(1e-6, 1e4, 400)])  # cd/m²
 SIGNALS = np.linspace(0.0, 1.0, 1024)
 
-# cd/m², signal, narrow 10-bit code, full 10-bit code. Codes of 0, 100, 1000, 4000 and 10000 cd/m²
-# are those that ITU-R BT.2408-7 and the SMPTE ST 2084 annex list; digits beyond by the equations
-# of ST 2084 evaluated apart in 50-digit arithmetic.
+# cd/m², signal, narrow 10-bit code, full 10-bit code. Source: the equations of SMPTE ST 2084:2014
+# and ITU-R BT.2100-2 table 9, evaluated apart from this package in 50-digit decimal arithmetic.
 CHECKS = [
     (0.1, 0.0623368657, 119, 64),
     (1.0, 0.1499457321, 195, 153),
