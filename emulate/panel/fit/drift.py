@@ -1,7 +1,8 @@
 """Drift: warm-up of set and meter, told by one patch shown again and again, and taken out.
 
-The trend of log light over time is a polynomial of the degree that Schwarz's criterion (Annals of
-Statistics 6(2), 1978) prefers; no degree, no correction. Everything is brought to the end of the
+The trend of log light over time is a polynomial. A degree must be worth three times what Schwarz's
+criterion (Annals of Statistics 6(2), 1978) asks of it, since a trend that is none would be put into
+every reading; no degree, no correction. Everything is brought to the end of the
 session, when the set is warmest.
 """
 
@@ -17,6 +18,7 @@ from emulate.values import Numbers
 
 HIGHEST = 3  # degree of the trend, ours
 FEWEST = 3  # drift readings, ours
+CAUTION = 3.0  # times Schwarz's price of a coefficient, ours: wrong once in 150 sessions
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,12 +78,13 @@ def _tells(reading: Reading) -> bool:
 
 
 def _degree(x: Numbers, y: Numbers) -> int:
-    """The degree whose gain in fit is worth its coefficients; two readings are kept for scatter."""
+    """The degree that is worth its price; two readings are kept for scatter."""
     count = len(x)
     criteria = []
     for degree in range(min(HIGHEST, count - 3) + 1):
         misfit = float(((y - np.polyval(np.polyfit(x, y, degree), x)) ** 2).mean())
-        criteria.append(count * np.log(max(misfit, 1e-12)) + (degree + 1) * np.log(count))
+        price = CAUTION * degree * np.log(count)
+        criteria.append(count * np.log(max(misfit, 1e-12)) + price)
     return int(np.argmin(criteria)) if criteria else 0
 
 

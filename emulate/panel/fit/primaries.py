@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from emulate.colorimetry import xy_from_xyz, xyz_matrix
+from emulate.colorimetry import xyz_matrix
 from emulate.panel.fit.account import Account, Number, number, unknown
 from emulate.panel.fit.looks import Lamp, expected, laid_out
 from emulate.panel.fit.mosaic import Mosaic
@@ -24,7 +24,8 @@ from emulate.values import Numbers
 
 NAMES = ("red", "green", "blue", "white")
 CALM = 0.3  # share of L_open up to which mixtures are taken: no channel is cut there, ours
-UNIT = 0.001  # xy, the size of a step; the scale of noise is found from the misfit
+FAINT = 0.02  # X/Y or Z/Y below which noise is no longer a share of it, ours
+UNIT = 0.002  # relative, of X/Y and Z/Y; the scale of noise is found from the misfit
 PASSES = 2  # the cell's leak needs the primaries it is fitted with; settled after two
 
 
@@ -81,13 +82,15 @@ def _fitted(read: Sequence[Reading], start: Primaries, lamp: Lamp, tone: Tone) -
     groups = gathered(read)
     into = asked_panel_light(tone, start)
     light = expected(laid_out(groups, lamp.source, lamp.open_cdm2, into), lamp)
-    seen = np.array([np.mean([r.xy for r in g.readings if r.xy], axis=0) for g in groups])
+    seen = np.array(
+        [_ratios(np.mean([r.xyz for r in g.readings if r.xyz], axis=0)) for g in groups]
+    )
     count = np.array([len(g.readings) for g in groups], dtype=np.float64)
 
     def residuals(point: Numbers) -> Numbers:
         rgb, white = point[:6].reshape(3, 2), point[6:]
         shown = light @ xyz_matrix([tuple(xy) for xy in rgb], (white[0], white[1])).T
-        off = (xy_from_xyz(shown) - seen) * np.sqrt(count)[:, None]
+        off = (_ratios(shown) - seen) / (seen + FAINT) * np.sqrt(count)[:, None]
         return np.asarray(off.ravel() / UNIT)
 
     first = np.concatenate([getattr(start, name) for name in NAMES])
@@ -102,6 +105,11 @@ def _fitted(read: Sequence[Reading], start: Primaries, lamp: Lamp, tone: Tone) -
     steps = (np.sqrt(np.maximum(size, 0.0)) * axes).T
     account = Account(tuple(found_numbers), measured=("primary",))
     return Colours(_named(point), account, tuple(_named(_real(point + step)) for step in steps))
+
+
+def _ratios(xyz: Numbers) -> Numbers:
+    """X/Y and Z/Y (..., 2): a meter's channels err each by a share of its own light."""
+    return np.asarray(xyz[..., [0, 2]] / xyz[..., 1:2])
 
 
 def _real(point: Numbers) -> Numbers:

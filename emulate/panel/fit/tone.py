@@ -24,6 +24,7 @@ KINDS = ("ramp", "near_black")
 FEWEST = 3  # signals a curve needs, ours
 STEPS = np.geomspace(1e-7, 1.0, 400)  # asked light over L_open at which the model is tabled, ours
 DIFFERENT = 0.999  # how surely ramps must differ before each peak gets its curve, ours
+TELLABLE = 1e-9  # log light: smaller steps of the model are rounding
 JOINING = 0.02  # relative: what joining readings by a curve may be off, ours
 COMPARED = 0.1  # signal from which ramps are compared, ours: darker, the meter rules
 
@@ -102,30 +103,35 @@ def _ramp(
     read: Sequence[Reading], peak: float, noise: Noise, lamp: Lamp, unsure: Sequence[Lamp]
 ) -> Ramp:
     response = responses(lamp, unsure)
-    signal, light, bounds = [], [], []
+    by_signal: dict[float, list[Repeats]] = {}
     for group in gathered(read):
-        table = response(group)
-        signal.append(group.stimulus.signal_at(group.readings[0].spot)[0])
-        light.append(float(table.of(np.array([group.mean]))[0]))
-        bounds.append(_interval(table, group, noise))
-    if not signal:
+        signal = group.stimulus.signal_at(group.readings[0].spot)[0]
+        by_signal.setdefault(signal, []).append(group)
+    if not by_signal:
         return Ramp(peak, *(numbers([]) for _ in range(3)))
-    fitted, _ = tone_reading(signal, light, peak)
-    index = np.searchsorted(fitted.signal, signal)
-    interval = np.full((len(fitted.signal), 2), [-np.inf, np.inf])
-    for place, (low, high) in zip(index, bounds, strict=True):
-        interval[place] = max(interval[place, 0], low), min(interval[place, 1], high)
-    return Ramp(peak, fitted.signal, np.minimum(fitted.light, lamp.open_cdm2), interval)
+    levels = sorted(by_signal)
+    asked = np.array([_asked(by_signal[level], response, noise) for level in levels])
+    looks = [sum(len(group.luminance) for group in by_signal[level]) for level in levels]
+    fitted, _ = tone_reading(np.repeat(levels, looks), np.repeat(asked[:, 1], looks), peak)
+    light = np.minimum(fitted.light, lamp.open_cdm2)
+    return Ramp(peak, fitted.signal, numbers(light), numbers(asked[:, [0, 2]]))
 
 
-def _interval(table: Response, group: Repeats, noise: Noise) -> tuple[float, float]:
-    """Asked light at both ends of what the reading could have been, the lamp's doubt added."""
+def _asked(
+    groups: Sequence[Repeats], response: Callable[[Repeats], Response], noise: Noise
+) -> Numbers:
+    """Asked light [cd/m²] for readings of one signal, with its interval: low, middle, high (3,)."""
     reach = quantile(noise.dof or np.inf)
-    off = reach * float(noise.of(group.mean)) / np.sqrt(len(group.luminance))
-    low, middle, high = np.log(table.of(group.mean * np.exp([-off, 0.0, off])))
-    lamp = reach * float(np.interp(np.log(group.mean), table.read, table.unsure))
-    below, above = np.hypot(middle - low, lamp), np.hypot(high - middle, lamp)
-    return float(np.exp(middle - below)), float(np.exp(middle + above))
+    worth = np.array([len(group.luminance) for group in groups], dtype=np.float64)
+    each = []
+    for group in groups:
+        table, total = response(group), float(worth.sum())
+        off = reach * float(noise.of(group.mean)) / np.sqrt(total)
+        low, middle, high = np.log(table.of(group.mean * np.exp([-off, 0.0, off])))
+        lamp = reach * float(np.interp(np.log(group.mean), table.read, table.unsure))
+        each.append((middle - np.hypot(middle - low, lamp), middle,
+                     middle + np.hypot(high - middle, lamp)))  # fmt: skip
+    return np.asarray(np.exp(np.average(each, axis=0, weights=worth)))
 
 
 def _unit(stimulus: Stimulus, spot: tuple[float, float]) -> Stimulus:
@@ -144,16 +150,21 @@ def _unit(stimulus: Stimulus, spot: tuple[float, float]) -> Stimulus:
 
 
 def _response(bare: Stimulus, group: Repeats, lamp: Lamp, unsure: Sequence[Lamp]) -> Response:
-    look = laid_out([Repeats((replace(group.readings[0], stimulus=bare),), group.luminance[:1])],
-                    lamp.source, PQ_PEAK)  # fmt: skip
+    """The table for one geometry, and how far it moves with the lamp."""
+    reading = replace(group.readings[0], stimulus=bare)
+    look = laid_out([Repeats((reading,), group.luminance[:1])], lamp.source, PQ_PEAK)
     looks = _scaled(look, STEPS)
-    asked = np.log(STEPS * lamp.open_cdm2)
+    read, asked = _table(looks, lamp)
+    moved = [np.interp(read, *_table(looks, other)) - asked for other in unsure]
+    off = np.sqrt(np.square(moved).sum(axis=0)) if moved else np.zeros_like(read)
+    return Response(numbers(read), numbers(asked), numbers(off))
+
+
+def _table(looks: Looks, lamp: Lamp) -> tuple[Numbers, Numbers]:
+    """log light read and log light asked for, both rising."""
     read = np.log(expected(looks, lamp)[:, 0])
-    fresh = np.append(True, np.diff(np.maximum.accumulate(read)) > 1e-9)
-    moved = [np.log(expected(looks, other)[:, 0]) - read for other in unsure]
-    slope = np.gradient(read, asked)
-    off = np.sqrt(np.sum(np.square(moved), axis=0)) / np.maximum(slope, 0.1) if moved else 0 * read
-    return Response(numbers(read[fresh]), numbers(asked[fresh]), numbers(off[fresh]))
+    fresh = np.append(True, np.diff(np.maximum.accumulate(read)) > TELLABLE)
+    return read[fresh], np.log(STEPS * lamp.open_cdm2)[fresh]
 
 
 def _scaled(look: Looks, share: Numbers) -> Looks:
