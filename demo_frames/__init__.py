@@ -88,6 +88,11 @@ def panel_files() -> tuple[Path, ...]:
     return tuple(sorted((Path(__file__).parent / "panels").glob("*.toml")))
 
 
+def session_files() -> tuple[Path, ...]:
+    """An invented session with the meter: the filled sheet, and the trace of a switched window."""
+    return tuple(sorted((Path(__file__).parent / "readings").glob("*.csv")))
+
+
 def _recipe(name: str) -> Recipe:
     module = import_module(f"{__name__}.{_ROOMS[name]}")
     recipe: Recipe = getattr(module, name)

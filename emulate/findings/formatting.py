@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from math import floor, isnan, log10
 
-from emulate.findings.finding import Findings, Unit
+from emulate.findings.finding import Finding, Findings, Unit
 
 SMALLEST_SHARE = 0.0001  # shares below 0.01 % are written as less than it
 SMALLEST_LIGHT = 0.0001  # cd/m²; no panel and no eye tells less from black
@@ -89,6 +90,33 @@ _WRITERS = {
     "ΔE 2000": difference_text,
     "Δu′v′": shift_text,
 }
+
+
+def interval_text(interval: tuple[float, float], unit: Unit) -> str:
+    """Both ends of an interval with one unit: `2.6 to 3.7 %`, `0.2 to 0.5°`."""
+    low, high = (value_text(end, unit) for end in interval)
+    bare = low.removesuffix("°") if unit == "degree" else low.removesuffix(" %")
+    for words in (" visible steps", " visible step", f" {unit}"):
+        bare = bare.removesuffix(words)
+    return f"{bare} to {high}"
+
+
+def with_interval(found: Finding, interval: tuple[float, float] | None) -> Finding:
+    """The finding with its interval, told behind the number: `3.1 % (2.6 to 3.7 %)`.
+
+    Where the sentence does not hold the number, the interval closes it; where both ends read like
+    the value, nothing is added.
+    """
+    text = value_text(found.value, found.unit)
+    ends = [value_text(end, found.unit) for end in interval or ()]
+    if set(ends) <= {text}:
+        return replace(found, interval=interval)
+    told = f" ({interval_text(interval, found.unit)})"  # type: ignore[arg-type]
+    number = re.compile(rf"(?<![\d.]){re.escape(text)}", re.IGNORECASE)
+    held = number.search(found.sentence)
+    place = held.end() if held else len(found.sentence.rstrip("."))
+    sentence = found.sentence[:place] + told + found.sentence[place:]
+    return replace(found, sentence=sentence, interval=interval)
 
 
 def opening(text: str) -> str:
