@@ -12,9 +12,12 @@ if TYPE_CHECKING:
     from emulate.films.scan import scan as scan
     from emulate.findings.finding import Finding as Finding
     from emulate.findings.finding import Findings as Findings
+    from emulate.findings.flashing import find_flashing as find_flashing
     from emulate.findings.measure import measure as measure
+    from emulate.findings.results import load_results as load_results
     from emulate.findings.saving import load_findings as load_findings
     from emulate.findings.saving import save_findings as save_findings
+    from emulate.findings.windows import white_windows as white_windows
     from emulate.frames.clip import Clip as Clip
     from emulate.frames.clip import open_clip as open_clip
     from emulate.frames.encode import write_animation as write_animation
@@ -31,6 +34,7 @@ if TYPE_CHECKING:
     from emulate.panel.panel import Panel as Panel
     from emulate.pictures.album import draw_all as draw_all
     from emulate.pictures.curve import draw_curve as draw_curve
+    from emulate.pictures.motion import write_motion as write_motion
     from emulate.pictures.page import Drawing as Drawing
     from emulate.pictures.page import Paper as Paper
     from emulate.pictures.page import Picture as Picture
@@ -43,6 +47,7 @@ if TYPE_CHECKING:
     from emulate.rendering import Rendering as Rendering
     from emulate.rendering import State as State
     from emulate.rendering import render as render
+    from emulate.report.write import write_report as write_report
     from emulate.sight import Viewer as Viewer
 
 _ROOMS = {
@@ -66,10 +71,12 @@ _ROOMS = {
     "draw_all": "emulate.pictures.album",
     "draw_curve": "emulate.pictures.curve",
     "draw_sheet": "emulate.pictures.sheet",
+    "find_flashing": "emulate.findings.flashing",
     "load_findings": "emulate.findings.saving",
     "load_frame": "emulate.frames.still",
     "load_panel": "emulate.panel.file",
     "load_readings": "emulate.readings.load",
+    "load_results": "emulate.findings.results",
     "measure": "emulate.findings.measure",
     "open_clip": "emulate.frames.clip",
     "render": "emulate.rendering",
@@ -79,11 +86,14 @@ _ROOMS = {
     "save_findings": "emulate.findings.saving",
     "save_panel": "emulate.panel.file",
     "scan": "emulate.films.scan",
+    "white_windows": "emulate.findings.windows",
     "write_animation": "emulate.frames.encode",
     "write_clip": "emulate.frames.encode",
     "write_exr": "emulate.frames.writing",
+    "write_motion": "emulate.pictures.motion",
     "write_patterns": "emulate.readings.patterns.write",
     "write_pq_png": "emulate.frames.writing",
+    "write_report": "emulate.report.write",
     "write_sdr_clip": "emulate.frames.encode",
     "write_sdr_png": "emulate.frames.writing",
 }

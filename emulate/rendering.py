@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulate.cuts import is_cut, signature_of
+from emulate.display import Displayed
 from emulate.errors import Caveat, RequestError
 from emulate.frames.frame import Frame
 from emulate.panel.cause import Cause as Cause
@@ -44,7 +45,7 @@ class State(Value):
 
 
 @dataclass(frozen=True, eq=False)
-class Rendering(Value):
+class Rendering(Value, Displayed):
     """What the panel shows of a frame.
 
     light (h, w, 3): BT.2020 cd/m², as seen. asked (h, w, 3): after tone and primaries, what a

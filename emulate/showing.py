@@ -9,12 +9,15 @@ from pathlib import Path
 
 from emulate.findings.finding import Findings
 from emulate.findings.measure import measure
+from emulate.findings.results import save_results
 from emulate.findings.saving import save_findings
 from emulate.frames.frame import Frame
 from emulate.frames.writing import write_exr, write_pq_png, write_sdr_png
 from emulate.outputs import whole_folder
 from emulate.panel.panel import Panel
 from emulate.pictures.album import draw_all
+from emulate.pictures.parts import FINDINGS, write_parts
+from emulate.pictures.wipe import WIDTH
 from emulate.rendering import Rendering, render
 from emulate.sight import Viewer
 from emulate.transfer import SDR_WHITE
@@ -45,12 +48,16 @@ def show(
     *,
     light: bool = True,
     tell: Tell = lambda _: None,
+    question: str = "",
+    page_width: int = WIDTH,
 ) -> Findings:
     """Renders, measures and draws; `folder` gets it all, or nothing if something goes wrong.
 
-    findings.json; pair, loss, halo, backlight and curve as .png; with `light` also the rendered
-    light as light.exr, light_pq.png and light_sdr.png. `tell` hears what is being done. Raises
-    RequestError for what cannot be rendered, OutputError where the folder cannot be written.
+    findings.json; pair, loss, halo, backlight and curve as .png; results.json with the parts that a
+    page is made of, its pictures `page_width` px wide, and the question that the frame asks; with
+    `light` also the rendered light as light.exr, light_pq.png and light_sdr.png. `tell` hears what
+    is being done. Raises RequestError for what cannot be rendered, OutputError where the folder
+    cannot be written.
     """
     seen = conditions or Conditions()
     tell("rendering")
@@ -59,8 +66,16 @@ def show(
     findings = measure(frame, rendering, viewer=seen.viewer)
     with whole_folder(folder) as scratch:
         tell("drawing")
-        save_findings(findings, scratch / "findings.json")
+        save_findings(findings, scratch / FINDINGS)
         draw_all(frame, rendering, findings, scratch)
+        save_results(
+            (
+                write_parts(
+                    frame, rendering, findings, scratch, question=question, width=page_width
+                ),
+            ),
+            scratch,
+        )
         if light:
             tell("writing the light")
             write_light(rendering, scratch, seen.sdr_white)

@@ -9,6 +9,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from emulate.display import Displayed
 from emulate.errors import Caveat
 
 Unit = Literal["share", "steps", "cd/m²", "degree", "count", "ΔE 2000", "Δu′v′"]
@@ -31,7 +32,7 @@ class Finding:
 
 
 @dataclass(frozen=True, eq=False)
-class Findings(Mapping[str, Finding]):
+class Findings(Mapping[str, Finding], Displayed):
     """Findings by dotted name (`halo.area`), with the caveats they stand under.
 
     maps: where each loss is, for the pictures. `loss` (h, w) uint8, bits of `Loss`; `detail` (h, w)

@@ -68,8 +68,13 @@ def headline(findings: Findings) -> list[str]:
     A loss weighs its visible area (share of the picture) times its mean depth there (visible
     steps); losses of no weight follow in the order of WEIGHTS, as good news.
     """
-    ranked = sorted(WEIGHTS, key=lambda name: -_weight(findings, *WEIGHTS[name]))
-    return [findings[name].sentence for name in ranked[:3]]
+    return [findings[name].sentence for name, _ in weighed(findings)[:3]]
+
+
+def weighed(findings: Findings) -> list[tuple[str, float]]:
+    """The findings of WEIGHTS with what each weighs, heaviest first."""
+    weights = {name: _weight(findings, *parts) for name, parts in WEIGHTS.items()}
+    return sorted(weights.items(), key=lambda pair: -pair[1])
 
 
 def _weight(findings: Findings, area: str, depth: str) -> float:

@@ -9,6 +9,7 @@ from typing import Literal, Protocol
 import numpy as np
 from numpy.typing import ArrayLike
 
+from emulate.display import Displayed
 from emulate.errors import Caveat, MaterialError
 from emulate.transfer import Transfer
 from emulate.values import Codes, Pixels, Value, locked
@@ -123,7 +124,7 @@ class CodePicture(Value):
 
 
 @dataclass(frozen=True, eq=False)
-class Frame(Value):
+class Frame(Value, Displayed):
     """One picture of reference light.
 
     light: (h, w, 3) float32, BT.2020 linear, cd/m², never negative, always finite.

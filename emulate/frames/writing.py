@@ -88,7 +88,7 @@ def write_pq_png(light: ArrayLike, path: PathLike, metadata: Metadata | None = N
     be written.
     """
     codes = pq_codes_from_light(light).astype(">u2")
-    return write_bytes(path, _png(codes, pq_chunks(metadata or Metadata())))
+    return write_bytes(path, png_bytes(codes, pq_chunks(metadata or Metadata())))
 
 
 def pq_chunks(metadata: Metadata) -> list[tuple[str, bytes]]:
@@ -104,7 +104,7 @@ def write_sdr_png(light: ArrayLike, path: PathLike, *, white: float = SDR_WHITE)
     """
     text = f"Description\0{white:g} cd/m² is shown as white; what is brighter is clipped"
     chunks = [("sRGB", _SRGB_INTENT), ("tEXt", text.encode("latin-1"))]
-    return write_bytes(path, _png(sdr_from_light(light, white), chunks))
+    return write_bytes(path, png_bytes(sdr_from_light(light, white), chunks))
 
 
 def _claims(metadata: Metadata) -> list[tuple[str, bytes]]:
@@ -125,7 +125,7 @@ def _in_steps(light: float) -> int:
     return round(light / LIGHT_STEP)
 
 
-def _png(codes: NDArray[Any], chunks: list[tuple[str, bytes]]) -> bytes:
+def png_bytes(codes: NDArray[Any], chunks: list[tuple[str, bytes]]) -> bytes:
     """A truecolour PNG of codes (h, w, 3), uint8 or big-endian uint16."""
     height, width, _ = codes.shape
     header = struct.pack(">2I5B", width, height, 8 * codes.itemsize, _TRUECOLOUR, 0, 0, 0)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from emulate.display import Displayed
 from emulate.errors import Caveat
 from emulate.panel.cell import Angles, Cell
 from emulate.panel.limiter import Limiter
@@ -19,7 +20,7 @@ from emulate.panel.zones import SelfEmissive, Zones
 
 
 @dataclass(frozen=True, eq=False)
-class Panel:
+class Panel(Displayed):
     """A set on file, format emulate-panel/1; an effect left out is an identity.
 
     open_cdm2 [L_open]: white with every zone at full drive and the limiter off, cd/m².

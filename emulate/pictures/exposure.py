@@ -87,7 +87,12 @@ def slices(frame: Frame, rendering: Rendering) -> tuple[Slice, ...]:
     two whites less than a factor 2 apart the darker goes; so does a slice under whose white lies
     less than a twentieth of both pictures, unless it is the only one.
     """
-    reference, shown = brightest(frame.light), brightest(rendering.light)
+    return slices_of(frame.light, rendering.light)
+
+
+def slices_of(light: Pixels, panel_light: Pixels) -> tuple[Slice, ...]:
+    """The slices of reference light and a panel's (h, w, 3) [cd/m²], as `slices` chooses them."""
+    reference, shown = brightest(light), brightest(panel_light)
     either = np.maximum(reference, shown)
     parts = {
         "deep shadow": (reference <= SHADOW, HIGH),
@@ -123,10 +128,12 @@ def written(value: float, digits: int = 3) -> str:
 
 def _white(light: NDArray[np.float32], share: float) -> float:
     rank = int(np.ceil(share * light.size)) - 1
-    return _rounded_up(max(float(np.partition(light, rank)[rank]), DARKEST_WHITE))
+    return rounded_up(float(np.partition(light, rank)[rank]))
 
 
-def _rounded_up(value: float) -> float:
+def rounded_up(light: float) -> float:
+    """The next white [cd/m²] that a slice may have, 0.1 or more, in ISO 3's R10 numbers."""
+    value = max(light, DARKEST_WHITE)
     decade = 10.0 ** np.floor(np.log10(value))
     series = SERIES * decade
     return float(f"{series[np.searchsorted(series, value * (1 - 1e-6))]:.4g}")

@@ -1,0 +1,173 @@
+"""Contents: what stands on a page, in the order of a page; only words, numbers and images."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from emulate.findings.results import Claim, Table
+from emulate.report.images import Image
+
+
+@dataclass(frozen=True)
+class Line:
+    """One finding: its name, value as text, sentence, and its interval in words, or nothing."""
+
+    name: str
+    value: str
+    sentence: str
+    interval: str = ""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One panel at one exposure: the picture, and what the exposure hides of it."""
+
+    image: Image
+    warning: str
+
+
+@dataclass(frozen=True)
+class View:
+    """One exposure of a scene: the reference, and each panel. `sentence` states the exposure."""
+
+    name: str
+    sentence: str
+    reference: Image
+    shown: tuple[Shown, ...]
+
+
+@dataclass(frozen=True)
+class Swatch:
+    """A colour of a layer, and what it means."""
+
+    image: Image
+    words: str
+
+
+@dataclass(frozen=True)
+class LayerView:
+    """One map of one panel; `sentence` says what it shows. No image where there is nothing."""
+
+    name: str
+    title: str
+    sentence: str
+    image: Image | None = None
+    swatches: tuple[Swatch, ...] = ()
+
+
+@dataclass(frozen=True)
+class CloseView:
+    """The worst spot: both pictures, and box and frame size in px (left, top, width, height)."""
+
+    reference: Image
+    shown: Image
+    sentence: str
+    exposure: str
+    box: tuple[int, int, int, int]
+    of: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class OnPanel:
+    """What one panel makes of a scene."""
+
+    panel: str
+    headline: tuple[str, ...]
+    lines: tuple[Line, ...]
+    layers: tuple[LayerView, ...]
+    close: CloseView | None
+    basis: str
+    doubts: int
+
+
+@dataclass(frozen=True)
+class Scene:
+    """A still on one or more panels. views: darkest first; `main` is the one to open with.
+    real: the same at absolute level, for a screen that shows it. ground: to lay maps over.
+    first_layer: the map to open with."""
+
+    title: str
+    question: str
+    views: tuple[View, ...]
+    main: int
+    real: View
+    ground: Image
+    first_layer: int
+    panels: tuple[OnPanel, ...]
+
+
+@dataclass(frozen=True)
+class FilmView:
+    """A clip on a panel. video and loop are data URIs, or empty."""
+
+    title: str
+    panel: str
+    question: str
+    caution: str
+    video: str
+    loop: Image | None
+    alt: str
+    headline: tuple[str, ...]
+    lines: tuple[Line, ...]
+    images: tuple[tuple[str, Image], ...]
+    basis: str
+
+
+@dataclass(frozen=True)
+class ClaimLine:
+    """One thing compared, as text."""
+
+    claim: Claim
+    first: str
+    second: str
+    interval: str
+
+
+@dataclass(frozen=True)
+class ComparisonView:
+    """Two of a kind beside each other."""
+
+    title: str
+    first: str
+    second: str
+    lines: tuple[ClaimLine, ...]
+    images: tuple[tuple[str, Image], ...]
+    basis: str
+
+
+@dataclass(frozen=True)
+class PanelView:
+    """A panel: what it is, a line each; its sheet; its windows; how far its numbers hold."""
+
+    name: str
+    facts: tuple[tuple[str, str], ...]
+    sheet: Image
+    windows: tuple[tuple[str, str], ...]
+    trust: tuple[Table, ...]
+    images: tuple[tuple[str, Image], ...]
+
+
+@dataclass(frozen=True)
+class Opening:
+    """One of the three sentences at the top, and where it comes from."""
+
+    sentence: str
+    scene: str
+    panel: str
+
+
+@dataclass(frozen=True)
+class Contents:
+    """The page. doubts: each with the scenes and panels that stand under it; definitions: of each
+    finding on the page, by name."""
+
+    title: str
+    opening: tuple[Opening, ...]
+    scenes: tuple[Scene, ...]
+    films: tuple[FilmView, ...]
+    comparisons: tuple[ComparisonView, ...]
+    panels: tuple[PanelView, ...]
+    doubts: tuple[tuple[str, str], ...]
+    definitions: Mapping[str, str]
+    version: str

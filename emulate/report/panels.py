@@ -1,0 +1,115 @@
+"""Panels, films and comparisons of a page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from emulate.findings.finding import Unit
+from emulate.findings.formatting import share_text, value_text
+from emulate.findings.results import Claim, Comparison, Film, Illustration, Made, PanelEntry, Still
+from emulate.findings.saving import load_findings
+from emulate.findings.windows import Window, white_windows
+from emulate.panel.facts import facts
+from emulate.panel.file import load_panel
+from emulate.panel.panel import Panel
+from emulate.pictures.exposure import written
+from emulate.pictures.page import Paper
+from emulate.pictures.sheet import draw_sheet
+from emulate.report.contents import ClaimLine, ComparisonView, FilmView, PanelView
+from emulate.report.images import Image, data_uri, drawn_image, kind_of, png_image
+from emulate.report.scenes import headline_of, lines_of, titled
+
+SHARP = 2  # px of a sheet for one of a page: type stays sharp on a fine screen
+
+
+def panels_of(made: Sequence[Made]) -> tuple[PanelView, ...]:
+    """Every panel that entries name, once: panels are the same where their files are."""
+    files: dict[bytes, tuple[Made, PanelEntry | None]] = {}
+    for each in made:
+        entry = each.entry
+        if isinstance(entry, Still | PanelEntry):
+            key = each.file(entry.panel_file).read_bytes()
+            known = files.get(key)
+            if known is None or isinstance(entry, PanelEntry):  # it says more than a still
+                files[key] = (each, entry if isinstance(entry, PanelEntry) else None)
+    return tuple(_panel(each, entry) for each, entry in files.values())
+
+
+def film_of(made: Made, film: Film) -> FilmView:
+    """A clip on a panel. Raises FindingsError where a file is missing or cannot be understood."""
+    findings = load_findings(made.file(film.findings))
+    return FilmView(
+        titled(film.scene),
+        film.panel,
+        film.question,
+        film.caution,
+        _video(made, film.video),
+        _png(made, film.loop, film.alt) if film.loop else None,
+        film.alt,
+        headline_of(findings),
+        lines_of(findings),
+        _images(made, film.illustrations),
+        findings.basis,
+    )
+
+
+def comparison_of(made: Made, entry: Comparison) -> ComparisonView:
+    """Two of a kind, claim by claim. Raises FindingsError where a picture is missing."""
+    return ComparisonView(
+        entry.title,
+        entry.first,
+        entry.second,
+        tuple(_claim(each) for each in entry.claims),
+        _images(made, entry.illustrations),
+        entry.basis,
+    )
+
+
+def sheet_of(panel: Panel, windows: Sequence[Window]) -> Image:
+    """A panel's curves, its windows as rendered, its zones to scale and its gamut."""
+    image = drawn_image(draw_sheet(panel, windows, Paper(scale=SHARP)))
+    return Image(image.uri, image.width // SHARP, image.height // SHARP, image.alt)
+
+
+def _panel(made: Made, entry: PanelEntry | None) -> PanelView:
+    still = made.entry
+    assert isinstance(still, Still | PanelEntry)
+    panel = load_panel(made.file(still.panel_file))
+    windows = white_windows(panel)
+    return PanelView(
+        panel.name,
+        tuple(facts(panel)[1:]),  # the first is its name
+        sheet_of(panel, windows),
+        tuple((share_text(area), f"{written(light)} cd/m²") for area, light in windows),
+        () if entry is None else entry.trust,
+        () if entry is None else _images(made, entry.illustrations),
+    )
+
+
+def _claim(claim: Claim) -> ClaimLine:
+    interval = ""
+    if claim.interval is not None:
+        low, high = (_text(value, claim.unit) for value in claim.interval)
+        interval = f"{low} to {high}"
+    return ClaimLine(
+        claim, _text(claim.first, claim.unit), _text(claim.second, claim.unit), interval
+    )
+
+
+def _text(value: float | None, unit: Unit) -> str:
+    return value_text(float("nan") if value is None else value, unit)
+
+
+def _images(made: Made, pictures: Sequence[Illustration]) -> tuple[tuple[str, Image], ...]:
+    return tuple((each.title, _png(made, each.file, each.alt)) for each in pictures)
+
+
+def _png(made: Made, name: str, alt: str) -> Image:
+    return png_image(made.file(name).read_bytes(), alt)
+
+
+def _video(made: Made, name: str) -> str:
+    if not name:
+        return ""
+    path = made.file(name)
+    return data_uri(kind_of(path), path.read_bytes())
