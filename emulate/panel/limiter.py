@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from functools import lru_cache
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from emulate.panel.pace import moved
 from emulate.values import Numbers, Value, numbers
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PchipInterpolator
 
 Acts = Literal["dims", "clips"]
 
@@ -30,10 +34,8 @@ class Limiter(Value):
 
     def targets(self, loads: ArrayLike) -> Numbers:
         """The same at many loads, any shape."""
-        from scipy.interpolate import PchipInterpolator
-
         within = np.clip(loads, self.load[0], self.load[-1])
-        return np.asarray(PchipInterpolator(self.load, self.gain)(within))
+        return np.asarray(_through(self)(within))
 
     def moved(self, gain: float, target: float, since_s: float) -> float:
         """Gain since_s later, on its way to target."""
@@ -42,3 +44,10 @@ class Limiter(Value):
     def unknown(self, gain: float) -> float:
         """The part of the gain that the cell does not know of, and so does not make up for."""
         return {"dims": gain, "clips": 1.0}[self.acts]
+
+
+@lru_cache(maxsize=16)
+def _through(limiter: Limiter) -> PchipInterpolator:
+    from scipy.interpolate import PchipInterpolator
+
+    return PchipInterpolator(limiter.load, limiter.gain)

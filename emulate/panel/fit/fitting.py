@@ -122,7 +122,7 @@ def _source_and_tone(
     tone, _ = fit_tone(readings, noise, source.lamp)
     again = replace(first, tone=turned_by(tone), start=source.solution)
     source = fit_source(again) if source.solution else source
-    tone, told = fit_tone(readings, noise, source.lamp, tuple(_unsure(source)))
+    tone, told = fit_tone(readings, noise, source.lamp, tuple(moved_lamps(source)))
     return source, tone, source.account + told
 
 
@@ -168,8 +168,8 @@ def turned_by(tone: Tone) -> Turned:
     return turned
 
 
-def _unsure(source: SourceFit) -> Iterator[Lamp]:
-    """The lamp one standard error along each axis of its covariance."""
+def moved_lamps(source: SourceFit) -> Iterator[Lamp]:
+    """The lamp one standard error along each direction in which it is unsure."""
     solution = source.solution
     if solution is None:
         return

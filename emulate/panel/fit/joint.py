@@ -8,7 +8,7 @@ the uneven screen, so only what in it is not smooth counts: how light changes fr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,6 +24,7 @@ from emulate.panel.fit.account import (
     unknown,
 )
 from emulate.panel.fit.looks import Lamp, Measured, Source, Tone, Trend, laid_out, measured
+from emulate.panel.fit.mosaic import mosaic_of
 from emulate.panel.fit.noise import Noise, averaged
 from emulate.panel.fit.source import LOADS, Solution, Values, determined, lamp_from, solved
 from emulate.panel.uniformity import Uniformity, uniformity_map
@@ -36,6 +37,7 @@ from emulate.values import Value, numbers
 KINDS = ("window", "black", "checker", "spill", "grow", "crawl")
 FEWEST = {"spill": 3, "grow": 3, "window": 3}  # different stimuli of a kind, ours
 MISFIT = 2.0  # per degree of freedom: more, and the model lacks something, ours
+BRIGHT = 100.0  # cd/m²: what is darker loads next to nothing, ours
 TREND = 2  # degree of the unevenness that is taken out of a crawl, ours
 MAP = (108, 192)  # rows, columns at which unevenness is looked up; ours, far finer than a reading
 UNSAID = "no pattern of the set asks for it"
@@ -115,12 +117,13 @@ def _best(
     top = max(group.mean for group in groups)
     opened = float(np.exp(task.start.values["open"])) if task.start else min(1.2 * top, 10000.0)
     looks = laid_out(groups, task.source, opened, task.tone)
-    seen = measured(groups, task.noise, _unevenness(groups, task.uniformity))
+    seen = measured(groups, task.noise, unevenness(groups, task.uniformity))
     seen = replace(seen, trends=tuple(_trends(groups, seen)))
-    fits = []
-    for starts in _starts(task, groups, top, dark):
-        solution = solved(looks, seen, task.source, starts, _free(groups, starts[0]))
-        fits.append(solution)
+    areas = _areas(groups)
+    fits = [
+        solved(looks, seen, task.source, starts, _free(groups, starts[0], areas))
+        for starts in _starts(task, groups, top, dark)
+    ]
     chosen = min(fits, key=_criterion)
     return determined(looks, seen, task.source, chosen)
 
@@ -136,8 +139,9 @@ def _starts(
 ) -> Iterator[list[dict[str, float]]]:
     """Starts for each number of Gaussians, the same for the same readings."""
     zones = task.source
+    areas = _areas(groups)
     base = {"open": float(np.log(min(1.1 * top, 9999.0)))}
-    base |= {f"fall_{n}": 0.05 * _loads(groups, n) for n in range(1, len(LOADS))}
+    base |= {f"fall_{n}": 0.05 * _loads(areas, n) for n in range(1, len(LOADS))}
     if isinstance(zones, Zones):
         base |= {"peak_weight": 1.0, "gamma": 0.0, "reach": 0.0}
     if not dark or not isinstance(zones, Zones):
@@ -163,11 +167,11 @@ def _starts(
     yield [{**base, **drive, **pair} for drive in drives for pair in pairs]
 
 
-def _free(groups: Sequence[Repeats], start: Values) -> list[str]:
+def _free(groups: Sequence[Repeats], start: Values, areas: Collection[float]) -> list[str]:
     """Coordinates that the kinds of readings can tell of at all."""
     held = set() if _tells_drive(groups) else {"peak_weight", "gamma"}
     held |= set() if "sigma_1" in start else {"reach"}
-    held |= {f"fall_{n}" for n in range(1, len(LOADS)) if not _loads(groups, n)}
+    held |= {f"fall_{n}" for n in range(1, len(LOADS)) if not _loads(areas, n)}
     return [name for name in start if name not in held]
 
 
@@ -175,10 +179,15 @@ def _tells_drive(groups: Sequence[Repeats]) -> bool:
     return len({g.stimulus for g in groups if g.stimulus.kind == "grow"}) >= FEWEST["grow"]
 
 
-def _loads(groups: Sequence[Repeats], point: int) -> bool:
-    """Whether windows load the limiter beyond the point before this one."""
-    areas = {g.stimulus.value for g in groups if g.stimulus.kind == "window"}
+def _loads(areas: Collection[float], point: int) -> bool:
+    """Whether lit pictures load the limiter beyond the point before this one."""
     return len(areas) >= FEWEST["window"] and max(areas) > LOADS[point - 1]
+
+
+def _areas(groups: Sequence[Repeats]) -> frozenset[float]:
+    """Shares of the picture that are lit, about the loads; dim light by its share of 100 cd/m²."""
+    stimuli = {group.stimulus for group in groups if is_lit(group.readings[0])}
+    return frozenset(round(mosaic_of(stimulus).mean(BRIGHT), 3) for stimulus in stimuli)
 
 
 def _contrast(groups: Sequence[Repeats]) -> float:
@@ -188,7 +197,7 @@ def _contrast(groups: Sequence[Repeats]) -> float:
     return float(np.clip(brightest / max(dark, default=brightest / 1000), 50.0, 1e6))
 
 
-def _unevenness(groups: Sequence[Repeats], uniformity: Uniformity) -> list[float]:
+def unevenness(groups: Sequence[Repeats], uniformity: Uniformity) -> list[float]:
     """U where each group was read."""
     field = uniformity_map(uniformity, MAP)
     return [float(field[pixel_at(group.readings[0].spot, MAP)]) for group in groups]

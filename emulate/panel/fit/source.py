@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -98,7 +99,11 @@ def lamp_from(values: Values, source: Source) -> Lamp:
 
 def limiter_from(values: Values) -> Limiter:
     """K at LOADS; the identity where nothing of it was fitted."""
-    falls = [values.get(f"fall_{n}", 0.0) for n in range(1, len(LOADS))]
+    return _limiter(tuple(values.get(f"fall_{n}", 0.0) for n in range(1, len(LOADS))))
+
+
+@lru_cache(maxsize=16)
+def _limiter(falls: tuple[float, ...]) -> Limiter:
     if not any(falls):
         return Limiter()
     return Limiter(numbers(LOADS), numbers(np.exp(-np.cumsum([0.0, *falls]))))

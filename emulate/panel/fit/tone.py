@@ -62,14 +62,18 @@ def fit_tone(
     """
     read = [r for r in readings.of(*KINDS) if _tells(r)]
     peaks = sorted({r.stimulus.mastering_peak for r in read})
-    ramps = [_ramp([r for r in read if r.stimulus.mastering_peak == p], p, noise, lamp, unsure)
-             for p in peaks]  # fmt: skip
+    response = responses(lamp, unsure)
+    ramps = [
+        _ramp([r for r in read if r.stimulus.mastering_peak == peak], peak, noise, response)
+        for peak in peaks
+    ]
     ramps = [ramp for ramp in ramps if len(ramp.signal) >= FEWEST]
     if not ramps:
         return Tone(), unknown("tone.curve", "no ramp of greys was read")
     if len(ramps) > 1 and not _differ(ramps, noise):
-        ramps = [_ramp(read, 0.0, noise, lamp, unsure)]
+        ramps = [_ramp(read, 0.0, noise, response)]
     policy = "by_metadata" if len(ramps) > 1 else "fixed"
+    ramps = [replace(r, light=numbers(np.minimum(r.light, lamp.open_cdm2))) for r in ramps]
     curves = [_closed(ramp, lamp, readings) for ramp in ramps]
     found = [n for index, ramp in enumerate(ramps, 1) for n in _numbers(ramp, index)]
     kinds = tuple(dict.fromkeys(r.stimulus.kind for r in read))
@@ -100,9 +104,8 @@ def _tells(reading: Reading) -> bool:
 
 
 def _ramp(
-    read: Sequence[Reading], peak: float, noise: Noise, lamp: Lamp, unsure: Sequence[Lamp]
+    read: Sequence[Reading], peak: float, noise: Noise, response: Callable[[Repeats], Response]
 ) -> Ramp:
-    response = responses(lamp, unsure)
     by_signal: dict[float, list[Repeats]] = {}
     for group in gathered(read):
         signal = group.stimulus.signal_at(group.readings[0].spot)[0]
@@ -113,8 +116,7 @@ def _ramp(
     asked = np.array([_asked(by_signal[level], response, noise) for level in levels])
     looks = [sum(len(group.luminance) for group in by_signal[level]) for level in levels]
     fitted, _ = tone_reading(np.repeat(levels, looks), np.repeat(asked[:, 1], looks), peak)
-    light = np.minimum(fitted.light, lamp.open_cdm2)
-    return Ramp(peak, fitted.signal, numbers(light), numbers(asked[:, [0, 2]]))
+    return Ramp(peak, fitted.signal, fitted.light, numbers(asked[:, [0, 2]]))
 
 
 def _asked(
