@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from emulate.display import Displayed
 from emulate.errors import Caveat
 
-Unit = Literal["share", "steps", "cd/m²", "degree", "count", "ΔE 2000", "Δu′v′"]
+Unit = Literal["share", "steps", "cd/m²", "degree", "count", "ΔE 2000", "Δu′v′", "ms", "px", "times"]
 Map = NDArray[Any]
 
 

@@ -52,6 +52,16 @@ def degree_text(degrees: float) -> str:
     return f"{_rounded(degrees)}°"
 
 
+def milliseconds_text(milliseconds: float) -> str:
+    """A time in three digits: `13.3 ms`."""
+    return f"{_rounded(milliseconds, 3)} ms"
+
+
+def pixels_text(pixels: float) -> str:
+    """A width on the picture in two digits: `4.2 px`."""
+    return f"{_rounded(pixels)} px"
+
+
 def count_text(count: float) -> str:
     """A whole number: `1204`."""
     return f"{count:.0f}"
@@ -65,6 +75,11 @@ def difference_text(difference: float) -> str:
 def shift_text(shift: float) -> str:
     """A distance in the u′v′ diagram to four places, finer than meters agree: `0.0042 Δu′v′`."""
     return f"{shift:.4f} Δu′v′"
+
+
+def times_text(times: float) -> str:
+    """A factor in two digits: `5.6 times`, `once` for none."""
+    return "once" if times == 1 else f"{_rounded(times)} times"
 
 
 def digits_text(value: float, digits: int = 2) -> str:
@@ -87,8 +102,11 @@ _WRITERS = {
     "steps": steps_text,
     "degree": degree_text,
     "count": count_text,
+    "ms": milliseconds_text,
+    "px": pixels_text,
     "ΔE 2000": difference_text,
     "Δu′v′": shift_text,
+    "times": times_text,
 }
 
 
