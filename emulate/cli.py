@@ -9,6 +9,23 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
+from emulate.commands.options import (
+    Absolute,
+    Age,
+    Angle,
+    At,
+    Distance,
+    Gamut,
+    Index,
+    Out,
+    PanelFile,
+    Policy,
+    Range,
+    RoomLux,
+    Scale,
+    SdrWhite,
+    Transfer,
+)
 from emulate.commands.telling import tell_film, tell_findings, tell_scene
 from emulate.commands.terminal import (
     checked_white,
@@ -35,30 +52,6 @@ app = typer.Typer(
     help="What a display would show of an HDR frame, and what is lost on the way.",
     epilog="Every command has its own --help with an example.",
 )
-
-Out = Annotated[Path, typer.Option("--out", "-o", help="Folder for what is made.", metavar="DIR")]
-PanelFile = Annotated[
-    Path, typer.Option("--panel", "-p", help="Panel file, emulate-panel/1.", metavar="FILE")
-]
-Policy = Annotated[
-    str | None,
-    typer.Option(help="Tone curve: fixed, by_metadata or by_frame, or built as fixed:bt2390:4000."),
-]
-Angle = Annotated[float, typer.Option(help="Viewing angle off the axis, degrees.")]
-RoomLux = Annotated[float, typer.Option(help="Light of the room on the screen, lux.")]
-Distance = Annotated[float, typer.Option(help="Viewing distance in picture heights.")]
-Age = Annotated[float, typer.Option(help="Age of the viewer, years: older eyes glare more.")]
-SdrWhite = Annotated[float, typer.Option(help="cd/m² shown as white in light_sdr.png.")]
-Scale = Annotated[
-    float | None, typer.Option(help="cd/m² that 1.0 stands for in a linear file; 203 if unsaid.")
-]
-Absolute = Annotated[bool, typer.Option("--absolute", help="1.0 of a linear file is 1 cd/m².")]
-Transfer = Annotated[str | None, typer.Option(help="pq, hlg, sdr or linear, over what it says.")]
-Gamut = Annotated[str | None, typer.Option(help="bt2020, p3 or bt709, over what the file says.")]
-Range = Annotated[str | None, typer.Option("--range", help="full or narrow, over what it says.")]
-At = Annotated[float | None, typer.Option(help="Time of the frame in a clip, seconds.")]
-Index = Annotated[int | None, typer.Option(help="Number of the frame in a clip, from 0.")]
-
 
 @app.command(epilog="Example: emulate demo --out demo")
 def demo(

@@ -1,0 +1,31 @@
+"""Options that several commands take, each with the one wording of its help."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+Out = Annotated[Path, typer.Option("--out", "-o", help="Folder for what is made.", metavar="DIR")]
+PanelFile = Annotated[
+    Path, typer.Option("--panel", "-p", help="Panel file, emulate-panel/1.", metavar="FILE")
+]
+Policy = Annotated[
+    str | None,
+    typer.Option(help="Tone curve: fixed, by_metadata or by_frame, or built as fixed:bt2390:4000."),
+]
+Angle = Annotated[float, typer.Option(help="Viewing angle off the axis, degrees.")]
+RoomLux = Annotated[float, typer.Option(help="Light of the room on the screen, lux.")]
+Distance = Annotated[float, typer.Option(help="Viewing distance in picture heights.")]
+Age = Annotated[float, typer.Option(help="Age of the viewer, years: older eyes glare more.")]
+SdrWhite = Annotated[float, typer.Option(help="cd/m² shown as white in light_sdr.png.")]
+Scale = Annotated[
+    float | None, typer.Option(help="cd/m² that 1.0 stands for in a linear file; 203 if unsaid.")
+]
+Absolute = Annotated[bool, typer.Option("--absolute", help="1.0 of a linear file is 1 cd/m².")]
+Transfer = Annotated[str | None, typer.Option(help="pq, hlg, sdr or linear, over what it says.")]
+Gamut = Annotated[str | None, typer.Option(help="bt2020, p3 or bt709, over what the file says.")]
+Range = Annotated[str | None, typer.Option("--range", help="full or narrow, over what it says.")]
+At = Annotated[float | None, typer.Option(help="Time of the frame in a clip, seconds.")]
+Index = Annotated[int | None, typer.Option(help="Number of the frame in a clip, from 0.")]
