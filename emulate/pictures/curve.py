@@ -36,15 +36,17 @@ def draw_curve(
     findings: Findings,
     paper: Paper | None = None,
     others: Mapping[str, Curve] | None = None,
+    name: str = "this panel",
 ) -> Drawing:
     """The curve that acted, the ideal, where it keeps no detail, and where the frame's light lies.
 
-    Both axes are even in visible steps. others: more curves by name, to compare.
+    Both axes are even in visible steps. others: more curves by name, to compare; name: of the
+    first.
     """
     page = Page(paper or Paper())
     page.title("Tone curve", "What the panel asks for against what was mastered.")
     axes = curve_axes(page, LEFT, page.y + 6, *PLOT)
-    curves = {f"this panel: {rendering.curve.text}": rendering.curve} | dict(others or {})
+    curves = {f"{name}: {rendering.curve.text}": rendering.curve} | dict(others or {})
     draw_curves(page, axes, curves)
     page.y += 6 + PLOT[1]
     _content(page, frame)

@@ -1,0 +1,89 @@
+"""Comparing: one content over panels and tone curves, from its light to a folder."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from emulate.films.compare import Asked, compare
+from emulate.films.comparison import Case, Comparison, save_comparison
+from emulate.films.revisit import revisit
+from emulate.frames.clip import Clip
+from emulate.frames.frame import Frame
+from emulate.outputs import whole_folder
+from emulate.panel.panel import Panel
+from emulate.pictures.compare import (
+    draw_curves_together,
+    draw_differences,
+    draw_side_by_side,
+    view_size,
+)
+from emulate.pictures.page import save_drawing
+from emulate.pictures.sampling import area_mean
+from emulate.rendering import Rendering, render
+from emulate.sight import Viewer
+from emulate.values import Pixels
+
+Tell = Callable[[str], None]
+
+
+def compare_into(
+    content: Frame | Clip,
+    panels: Sequence[Panel],
+    policies: Sequence[Asked],
+    folder: str | os.PathLike[str],
+    *,
+    viewer: Viewer | None = None,
+    angle: float = 0.0,
+    room_lux: float = 0.0,
+    tell: Tell = lambda _: None,
+) -> Comparison:
+    """Compares, and puts into `folder` comparison.json, differences.png, curves.png and
+    side_by_side.png: all of it, or nothing if something goes wrong.
+
+    Of a clip the frame is drawn at which the cases differ most in fine detail. Raises as `compare`
+    does, and OutputError where the folder cannot be written.
+    """
+    terms = {"viewer": viewer, "angle": angle, "room_lux": room_lux}
+    found = compare(content, panels, policies, tell=tell, **terms)  # type: ignore[arg-type]
+    with whole_folder(folder) as scratch:
+        tell("drawing")
+        save_comparison(found, scratch / "comparison.json")
+        save_drawing(draw_differences(found), scratch / "differences.png")
+        _draw_light(content, found, (angle, room_lux), scratch)
+    return found
+
+
+def _draw_light(
+    content: Frame | Clip, found: Comparison, terms: tuple[float, float], folder: Path
+) -> None:
+    """Curves and views, one case rendered at a time."""
+    views: dict[str, Pixels] = {}
+    for case in found.cases:
+        frame, rendering = _seen(content, found, case, *terms)
+        if not views:
+            drawing = draw_curves_together(frame, rendering, found)
+            save_drawing(drawing, folder / "curves.png")
+        views[case.label] = area_mean(rendering.light, view_size(frame.shape))
+        del rendering
+    save_drawing(draw_side_by_side(frame, found, views), folder / "side_by_side.png")
+
+
+def _seen(
+    content: Frame | Clip, found: Comparison, case: Case, angle: float, room_lux: float
+) -> tuple[Frame, Rendering]:
+    """The frame to draw and what a case makes of it, in a clip from where it stood."""
+    if isinstance(content, Frame):
+        rendering = render(content, case.panel, policy=case.policy, angle=angle, room_lux=room_lux)
+        return content, rendering
+    films = [each.film for each in found.cases if each.film is not None]
+    row = int(np.argmax(np.ptp([film.table["detail.area"] for film in films], axis=0)))
+    film = case.film
+    assert film is not None  # every case of a clip has one
+    index = int(film.table.index[row])
+    seen = next(iter(revisit(content, case.panel, film, [index])))
+    return replace(seen.frame, name=f"{content.name}, frame {index}"), seen.rendering

@@ -1,0 +1,212 @@
+"""Compare: one content on several panels or under several tone curves, drawn together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import isfinite
+
+import numpy as np
+
+from emulate.films.comparison import Comparison, Line
+from emulate.films.summary import LABELS
+from emulate.findings.formatting import opening
+from emulate.frames.frame import Frame
+from emulate.pictures.curve import draw_curve
+from emulate.pictures.exposure import slices_of
+from emulate.pictures.page import INNER, WIDTH, Drawing, Page, Paper, shortened, wrapped
+from emulate.pictures.pair import GAP, RIM, column_width, matted
+from emulate.pictures.sampling import area_mean, fitted
+from emulate.pictures.sources import SDR_NOTE
+from emulate.pictures.style import (
+    FAINT,
+    MARGIN,
+    PAGE,
+    RULE,
+    SERIES,
+    SMALL,
+    Rgb,
+    Style,
+    look,
+)
+from emulate.rendering import Rendering
+from emulate.values import Pixels
+
+TALLEST = 270  # px of a picture
+LINE = 30  # px of a finding that differs
+NAMES = 330  # px for its name
+STRIP = 180  # px from the least to the most
+VALUES = INNER - NAMES - STRIP - 40  # px for the values of all cases
+NARROWEST = 84  # px that a value needs
+MOST_LINES = 26  # findings drawn; the file holds all
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+MARKS = "osD^v"  # beside SERIES
+
+
+def view_size(shape: tuple[int, int], paper: Paper | None = None) -> tuple[int, int]:
+    """Picture px (rows, columns) of one view of a frame of `shape`."""
+    return Page(paper or Paper()).drawn(fitted(shape, (TALLEST, column_width() - 2 * RIM)))
+
+
+@look()
+def draw_side_by_side(
+    frame: Frame, comparison: Comparison, views: Mapping[str, Pixels], paper: Paper | None = None
+) -> Drawing:
+    """The reference and every case, each row at one plain exposure for all of them.
+
+    views: rendered light [cd/m²] by the label of its case, as means over pixels of `view_size`.
+    """
+    page = Page(paper or Paper())
+    page.title("Side by side", comparison.sentence)
+    reference = area_mean(frame.light, view_size(frame.shape, paper))
+    lights = {"Reference": reference, **_lettered(views)}
+    for exposure in slices_of(reference, np.maximum.reduce(list(views.values()))):
+        page.heading(exposure.name.capitalize())
+        page.paragraph(exposure.sentence)
+        page.y += 6
+        _two_by_two(page, {name: exposure.codes(light) for name, light in lights.items()})
+    figure = page.finished(f"{_foot(comparison, frame.name)} {SDR_NOTE}")
+    alt = f"{frame.name} as mastered and {_cases(comparison)}. {comparison.sentence}"
+    return Drawing("side_by_side", "Side by side", alt, figure)
+
+
+def draw_curves_together(
+    frame: Frame, rendering: Rendering, comparison: Comparison, paper: Paper | None = None
+) -> Drawing:
+    """Every case's tone curve on one pair of axes; `rendering` is of the first case."""
+    first, *others = comparison.cases
+    curves = {f"{case.label}: {case.curve.text}": case.curve for case in others}
+    return draw_curve(frame, rendering, first.findings, paper, curves, first.label)
+
+
+@look()
+def draw_differences(comparison: Comparison, paper: Paper | None = None) -> Drawing:
+    """A line for each finding that differs visibly: where the cases lie between the least and the
+    most, and their values, the best one's in bold."""
+    page = Page(paper or Paper())
+    page.title("What differs", comparison.sentence)
+    _legend(page, comparison)
+    for line in comparison.lines[:MOST_LINES]:
+        _line(page, line)
+    left_out = len(comparison.lines) - MOST_LINES
+    page.y += 8
+    if left_out > 0:
+        page.paragraph(f"{left_out} more are in comparison.json.", color=FAINT)
+    if not comparison.lines:
+        page.paragraph("Nothing differs by more than an eye can miss.")
+    figure = page.finished(f"{_foot(comparison, comparison.content)} {_rule(comparison)}")
+    alt = f"What differs between {_cases(comparison)}. {comparison.sentence}"
+    return Drawing("differences", "What differs", alt, figure)
+
+
+def name_text(name: str) -> str:
+    """A finding's name as a person says it."""
+    base = name.removesuffix(".worst")
+    words = LABELS.get(name) or LABELS.get(base)
+    if words is None:
+        words = opening(base.replace(".", ", ").replace("_", " "))
+    return words if name == base or name in LABELS else f"{words}, worst frame"
+
+
+def _lettered(views: Mapping[str, Pixels]) -> dict[str, Pixels]:
+    return {
+        f"{letter}  {label}": view
+        for letter, (label, view) in zip(LETTERS, views.items(), strict=False)
+    }
+
+
+def _two_by_two(page: Page, pictures: Mapping[str, Rgb]) -> None:
+    names = list(pictures)
+    for start in range(0, len(names), 2):
+        top = page.y
+        for column, name in enumerate(names[start : start + 2]):
+            page.y = top
+            x = MARGIN + column * (column_width() + GAP)
+            bottom = matted(page, x, column_width(), pictures[name], shortened(name, 56))
+        page.y = bottom + GAP
+    page.y += 6
+
+
+def _legend(page: Page, comparison: Comparison) -> None:
+    for index, case in enumerate(comparison.cases):
+        axes = page.axes(MARGIN, page.y, 18, 18)
+        axes.set_axis_off()
+        axes.set(xlim=(-1, 1), ylim=(-1, 1))
+        axes.plot([0], [0], **_mark(page, index))
+        words = f"{LETTERS[index]}  {shortened(case.label)} ({case.curve.text})"
+        page.text(MARGIN + 26, page.y + 9, words)
+        page.y += 21
+    page.y += 8
+    for index, x in enumerate(_columns(len(comparison.cases))):
+        page.text(x, page.y + 8, LETTERS[index], px=SMALL, color=FAINT, ha="right")
+    page.text(MARGIN + NAMES, page.y + 8, "least", px=SMALL, color=FAINT)
+    page.text(MARGIN + NAMES + STRIP, page.y + 8, "most", px=SMALL, color=FAINT, ha="right")
+    page.y += 20
+
+
+def _line(page: Page, line: Line) -> None:
+    page.line(MARGIN, page.y, WIDTH - MARGIN, page.y, color=RULE)
+    words = wrapped(name_text(line.name), SMALL, NAMES - 16)
+    height = max(LINE, 10 + 15 * len(words))
+    for index, text in enumerate(words):
+        page.text(MARGIN, page.y + height / 2 + 15 * (index - (len(words) - 1) / 2), text, px=SMALL)
+    _strip(page, line, height)
+    for index, x in enumerate(_columns(len(line.values))):
+        best = line.best is not None and line.values[index] == line.values[line.best]
+        text = (
+            line.texts[index].replace(" visible steps", " steps").replace(" visible step", " step")
+        )
+        weight = "bold" if best else "normal"
+        page.text(x, page.y + height / 2, text, px=SMALL, ha="right", weight=weight)
+    page.y += height
+
+
+def _strip(page: Page, line: Line, height: float) -> None:
+    """The cases between the least and the most of them, on a line of even parts."""
+    known = [value for value in line.values if isfinite(value)]
+    low, span = min(known), max(known) - min(known)
+    axes = page.axes(MARGIN + NAMES, page.y, STRIP, height)
+    axes.set_axis_off()
+    axes.set(xlim=(-0.06, 1.06), ylim=(-1, 1))
+    axes.plot([0, 1], [0, 0], color=RULE, linewidth=page.points(1.5), zorder=1)
+    for index, value in enumerate(line.values):
+        if isfinite(value):
+            axes.plot([(value - low) / span], [0], **_mark(page, index))
+
+
+def _mark(page: Page, index: int) -> Style:
+    colour = SERIES[index % len(SERIES)]
+    return {
+        "color": colour,
+        "marker": MARKS[index % len(MARKS)],
+        "markersize": page.points(9),
+        "markeredgecolor": PAGE,
+        "markeredgewidth": page.points(1),
+        "linestyle": "none",
+        "zorder": 3,
+    }
+
+
+def _columns(count: int) -> list[float]:
+    """Right ends of the columns of values; none where so many do not fit."""
+    if VALUES / count < NARROWEST:
+        return []
+    right = WIDTH - MARGIN
+    wide = min(VALUES / count, 150)
+    return [right - (count - 1 - index) * wide for index in range(count)]
+
+
+def _cases(comparison: Comparison) -> str:
+    return " and ".join(f"on {case.label}" for case in comparison.cases)
+
+
+def _foot(comparison: Comparison, name: str) -> str:
+    count = len(comparison.caveats)
+    doubts = f" {count} caveat{'s' * (count > 1)} listed in comparison.json." if count else ""
+    return f"{shortened(name)}. {comparison.basis}{doubts}"
+
+
+def _rule(comparison: Comparison) -> str:
+    return (
+        "Drawn is what differs by a visible step or more, or on a square degree "
+        f"({comparison.area * 100:.2g} %) of the picture, and by more than the intervals allow."
+    )
