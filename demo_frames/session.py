@@ -198,7 +198,7 @@ def _to_xyz(
 def _drive(wanted: Numbers) -> Numbers:
     """Drive of each zone for wanted light (h, w) as a share of full."""
     height, width = wanted.shape
-    drive = np.zeros((ROWS, COLUMNS_OF_ZONES))
+    drive: Numbers = np.zeros((ROWS, COLUMNS_OF_ZONES))
     for r, c in np.ndindex(drive.shape):
         tall = slice(r * height // ROWS, (r + 1) * height // ROWS)
         wide = slice(c * width // COLUMNS_OF_ZONES, (c + 1) * width // COLUMNS_OF_ZONES)
@@ -208,7 +208,7 @@ def _drive(wanted: Numbers) -> Numbers:
             drive[r, c] = share**GAMMA
     lit = np.pad(drive, 1)
     around = [lit[r : r + ROWS, c : c + COLUMNS_OF_ZONES] for r in range(3) for c in range(3)]
-    return np.maximum(drive, REACH * np.max(around, axis=0))
+    return np.asarray(np.maximum(drive, REACH * np.max(around, axis=0)))
 
 
 def _brightest(zone: Numbers) -> float:

@@ -17,6 +17,7 @@ from emulate.commands.options import (
     Distance,
     Gamut,
     Index,
+    Intervals,
     Out,
     PanelFile,
     Policy,
@@ -36,6 +37,7 @@ from emulate.commands.terminal import (
     progress,
     say,
 )
+from emulate.commands.whatif import whatif
 from emulate.errors import EmulateError
 
 if TYPE_CHECKING:
@@ -52,6 +54,7 @@ app = typer.Typer(
     help="What a display would show of an HDR frame, and what is lost on the way.",
     epilog="Every command has its own --help with an example.",
 )
+
 
 @app.command(epilog="Example: emulate demo --out demo")
 def demo(
@@ -109,19 +112,22 @@ def picture(
     distance: Distance = 3.2,
     age: Age = 35.0,
     sdr_white: SdrWhite = 203.0,
+    intervals: Intervals = None,
 ) -> None:
     """Show one HDR frame on a panel on file: what it would show, and what is lost."""
     from emulate import load_frame, load_panel
+    from emulate.panel.fit.draws import is_fitted
     from emulate.showing import Conditions, show
     from emulate.sight import Viewer
 
-    viewer = Viewer(distance_h=distance, age=age)
-    conditions = Conditions(policy, angle, room_lux, viewer, checked_white(sdr_white))
+    viewer, white = Viewer(distance_h=distance, age=age), checked_white(sdr_white)
     narrow = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
-    with progress(6, "reading") as begin:
+    with progress(7, "reading") as begin:
         on_file = load_panel(panel)
         said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
         light = load_frame(frame, scale=scale, absolute=absolute, at_s=at, index=index, **said)
+        sure = is_fitted(on_file) if intervals is None else intervals
+        conditions = Conditions(policy, angle, room_lux, viewer, white, sure)
         findings = show(light, on_file, out, conditions, tell=begin)
     tell_findings(findings)
     say(
@@ -210,6 +216,9 @@ def page(
     with progress(1, "page") as begin:
         made = write_report(results, out, title=title or None, tell=begin)
     say(f"Open {made} in a browser: {made.stat().st_size / 1e6:.1f} MB, all in one file.")
+
+
+app.command(epilog="Example: emulate whatif frame.exr --panel mine.toml --out asked")(whatif)
 
 
 def main() -> NoReturn:

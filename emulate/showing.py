@@ -7,6 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import numpy as np
+
+from emulate.findings.claims import measure_with_intervals
 from emulate.findings.finding import Findings
 from emulate.findings.measure import measure
 from emulate.findings.results import save_results
@@ -30,7 +33,8 @@ class Conditions:
     """How it is looked at.
 
     policy: which tone curve acts, None = the panel's own habit. angle [degree]; room_lux [lux];
-    viewer; sdr_white [cd/m²]: what the SDR picture shows as white.
+    viewer; sdr_white [cd/m²]: what the SDR picture shows as white. intervals: say how sure each
+    finding is, of a fitted panel.
     """
 
     policy: str | None = None
@@ -38,6 +42,7 @@ class Conditions:
     room_lux: float = 0.0
     viewer: Viewer = field(default_factory=Viewer)
     sdr_white: float = SDR_WHITE
+    intervals: bool = False
 
 
 def show(
@@ -64,6 +69,9 @@ def show(
     rendering = render(frame, panel, policy=seen.policy, angle=seen.angle, room_lux=seen.room_lux)
     tell("measuring")
     findings = measure(frame, rendering, viewer=seen.viewer)
+    if seen.intervals:
+        tell("working out how sure each number is")
+        findings = _with_intervals(frame, panel, seen, findings)
     with whole_folder(folder) as scratch:
         tell("drawing")
         save_findings(findings, scratch / FINDINGS)
@@ -80,6 +88,20 @@ def show(
             tell("writing the light")
             write_light(rendering, scratch, seen.sdr_white)
     return findings
+
+
+def _with_intervals(frame: Frame, panel: Panel, seen: Conditions, findings: Findings) -> Findings:
+    """Always from the same seed: the same frame and panel give the same file."""
+    return measure_with_intervals(
+        frame,
+        panel,
+        rng=np.random.default_rng(0),
+        policy=seen.policy,
+        angle=seen.angle,
+        room_lux=seen.room_lux,
+        viewer=seen.viewer,
+        findings=findings,
+    )
 
 
 def write_light(rendering: Rendering, folder: Path, sdr_white: float) -> None:

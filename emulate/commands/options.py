@@ -29,3 +29,10 @@ Gamut = Annotated[str | None, typer.Option(help="bt2020, p3 or bt709, over what 
 Range = Annotated[str | None, typer.Option("--range", help="full or narrow, over what it says.")]
 At = Annotated[float | None, typer.Option(help="Time of the frame in a clip, seconds.")]
 Index = Annotated[int | None, typer.Option(help="Number of the frame in a clip, from 0.")]
+Intervals = Annotated[
+    bool | None,
+    typer.Option(
+        "--intervals/--no-intervals",
+        help="Say how sure each number is; unsaid: of a panel fitted to readings.",
+    ),
+]

@@ -96,6 +96,8 @@ def _rounded(value: float, digits: int = 2) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+_SHORT: dict[Unit, str] = {"share": " %", "cd/m²": " cd/m²", "degree": "°"}
+_UNIT = re.compile(r" ?(%|°|cd/m²|visible steps?|ΔE 2000|Δu′v′)$")
 _WRITERS = {
     "share": share_text,
     "cd/m²": light_text,
@@ -111,12 +113,9 @@ _WRITERS = {
 
 
 def interval_text(interval: tuple[float, float], unit: Unit) -> str:
-    """Both ends of an interval with one unit: `2.6 to 3.7 %`, `0.2 to 0.5°`."""
-    low, high = (value_text(end, unit) for end in interval)
-    bare = low.removesuffix("°") if unit == "degree" else low.removesuffix(" %")
-    for words in (" visible steps", " visible step", f" {unit}"):
-        bare = bare.removesuffix(words)
-    return f"{bare} to {high}"
+    """Both ends of an interval with a short unit: `2.6 to 3.7 %`, `0.2 to 0.5°`, `8.3 to 13`."""
+    low, high = (_UNIT.sub("", value_text(end, unit)) for end in interval)
+    return f"{low} to {high}{_SHORT.get(unit, '')}"
 
 
 def with_interval(found: Finding, interval: tuple[float, float] | None) -> Finding:
@@ -127,14 +126,18 @@ def with_interval(found: Finding, interval: tuple[float, float] | None) -> Findi
     """
     text = value_text(found.value, found.unit)
     ends = [value_text(end, found.unit) for end in interval or ()]
-    if set(ends) <= {text}:
+    if interval is None or set(ends) <= {text}:
         return replace(found, interval=interval)
-    told = f" ({interval_text(interval, found.unit)})"  # type: ignore[arg-type]
     number = re.compile(rf"(?<![\d.]){re.escape(text)}", re.IGNORECASE)
     held = number.search(found.sentence)
     place = held.end() if held else len(found.sentence.rstrip("."))
-    sentence = found.sentence[:place] + told + found.sentence[place:]
+    told = interval_text(interval, found.unit) if held else " to ".join(_bare_but_last(ends))
+    sentence = f"{found.sentence[:place]} ({told}){found.sentence[place:]}"
     return replace(found, sentence=sentence, interval=interval)
+
+
+def _bare_but_last(ends: list[str]) -> list[str]:
+    return [_UNIT.sub("", ends[0]), *ends[1:]]
 
 
 def opening(text: str) -> str:

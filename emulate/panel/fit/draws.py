@@ -2,12 +2,14 @@
 
 Numbers fitted together are drawn together, from their covariance on the scales on which they were
 estimated; every other number with an interval is drawn on its own, as wide to either side as its
-interval. What a file does not accept is brought back to what it does: gains never rise, weights sum
-to one, tone curves never fall.
+interval. Only along a tone curve do neighbours move together, since no set makes the kinks that
+noise would put between readings a code apart. What a file does not accept is brought back to what
+it does: gains never rise, weights sum to one, tone curves never fall.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
@@ -23,17 +25,20 @@ from emulate.values import Numbers, numbers
 
 TWO_SIDED = 1.959964  # standard errors from the middle of a normal 95 % interval to its end
 COUNTED = ("zones.rows", "zones.columns")  # whole numbers: a count is right or wrong
+SMOOTH = 0.03  # PQ signal over which the tone curve of a set is smooth, ours
 SMALLEST_CONTRAST = 1.0001  # what a file accepts is above 1
 Document = dict[str, Any]
 
 
 class Alone(NamedTuple):
-    """A number with its interval that was fitted on its own."""
+    """A number with its interval that was fitted on its own; `along`: its curve and signal there,
+    where it is a reading of a tone curve."""
 
     key: str
     value: float
     low: float
     high: float
+    along: tuple[int, float] | None = None
 
 
 def is_fitted(panel: Panel) -> bool:
@@ -90,7 +95,7 @@ def _alone(panel: Panel, joint: tuple[str, ...]) -> tuple[Alone, ...]:
             accepted = "accepted is its low and its high end"
             raise PanelError(f"{panel.name}: fit.interval.{key} = {ends!r}; {accepted}") from None
         if np.isfinite([low, high]).all() and low < high:
-            found.append(Alone(key, _value(panel, key), low, high))
+            found.append(Alone(key, _value(panel, key), low, high, _along(panel, key)))
     return tuple(found)
 
 
@@ -103,6 +108,14 @@ def _value(panel: Panel, key: str) -> float:
         raise PanelError(f"{panel.name}: [fit] tells of {key}, which the panel does not hold")
     table, last = _at(document, key)
     return float(table[last])
+
+
+def _along(panel: Panel, key: str) -> tuple[int, float] | None:
+    told = re.fullmatch(r"tone\.curve#(\d+)\.light#(\d+)", key)
+    if told is None:
+        return None
+    curve, place = (int(digits) - 1 for digits in told.groups())
+    return curve, float(panel.tone.curves[curve].signal[place])
 
 
 def _drawn_together(together: Together, rng: np.random.Generator) -> dict[str, float]:
@@ -118,7 +131,8 @@ def _drawn_together(together: Together, rng: np.random.Generator) -> dict[str, f
 def _drawn_alone(alone: tuple[Alone, ...], rng: np.random.Generator) -> dict[str, float]:
     """In the logarithm where the whole interval is above 0."""
     drawn = {}
-    for each, z in zip(alone, rng.standard_normal(len(alone)).tolist(), strict=True):
+    off = _smoothed(alone, rng.standard_normal(len(alone)))
+    for each, z in zip(alone, off.tolist(), strict=True):
         share = abs(z) / TWO_SIDED
         end = each.high if z > 0 else each.low
         if each.low > 0 < each.value:
@@ -126,6 +140,19 @@ def _drawn_alone(alone: tuple[Alone, ...], rng: np.random.Generator) -> dict[str
         else:
             drawn[each.key] = each.value + share * (end - each.value)
     return drawn
+
+
+def _smoothed(alone: tuple[Alone, ...], off: Numbers) -> Numbers:
+    """Standard deviates (n,), those along one tone curve made alike where they are near."""
+    smooth = off.copy()
+    for curve in {each.along[0] for each in alone if each.along}:
+        at = [n for n, each in enumerate(alone) if each.along and each.along[0] == curve]
+        signal = np.array(
+            [each.along[1] for each in alone if each.along and each.along[0] == curve]
+        )
+        weight = np.exp(-0.5 * ((signal[:, None] - signal) / SMOOTH) ** 2)
+        smooth[at] = weight @ off[at] / np.sqrt((weight**2).sum(axis=1))
+    return smooth
 
 
 def _moved(document: Document, drawn: Mapping[str, float]) -> Document:
@@ -168,6 +195,8 @@ def _accepted(document: Document, opened: float) -> Document:
     light["open_cdm2"] = float(np.clip(light["open_cdm2"], 1e-3, PQ_PEAK))
     for curve in document.get("tone", {}).get("curve", []):
         curve["light"] = _rising(curve, light["open_cdm2"] / opened, opened)
+    for name, xy in document.get("primaries", {}).items():
+        document["primaries"][name] = (np.array(xy) / max(sum(xy), 1.0)).tolist()
     _clip(document, "zones", ("peak_weight", "reach"), 0.0, 1.0)
     _clip(document, "cell", ("contrast",), SMALLEST_CONTRAST, 1e9)
     _clip(document, "angles", ("contrast",), SMALLEST_CONTRAST, 1e9)
