@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from emulate.panel.panel import Panel as Panel
     from emulate.pictures.album import draw_all as draw_all
     from emulate.pictures.curve import draw_curve as draw_curve
+    from emulate.pictures.ladder import draw_ladder as draw_ladder
     from emulate.pictures.motion import write_motion as write_motion
     from emulate.pictures.page import Drawing as Drawing
     from emulate.pictures.page import Paper as Paper
@@ -49,6 +50,8 @@ if TYPE_CHECKING:
     from emulate.rendering import render as render
     from emulate.report.write import write_report as write_report
     from emulate.sight import Viewer as Viewer
+    from emulate.whatif.asking import WhatIf as WhatIf
+    from emulate.whatif.asking import what_if as what_if
 
 _ROOMS = {
     "Cause": "emulate.rendering",
@@ -68,8 +71,10 @@ _ROOMS = {
     "Rendering": "emulate.rendering",
     "State": "emulate.rendering",
     "Viewer": "emulate.sight",
+    "WhatIf": "emulate.whatif.asking",
     "draw_all": "emulate.pictures.album",
     "draw_curve": "emulate.pictures.curve",
+    "draw_ladder": "emulate.pictures.ladder",
     "draw_sheet": "emulate.pictures.sheet",
     "find_flashing": "emulate.findings.flashing",
     "load_findings": "emulate.findings.saving",
@@ -86,6 +91,7 @@ _ROOMS = {
     "save_findings": "emulate.findings.saving",
     "save_panel": "emulate.panel.file",
     "scan": "emulate.films.scan",
+    "what_if": "emulate.whatif.asking",
     "white_windows": "emulate.findings.windows",
     "write_animation": "emulate.frames.encode",
     "write_clip": "emulate.frames.encode",

@@ -1,0 +1,30 @@
+"""Material: a frame read as the options of a command say."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from emulate.commands.terminal import one_of
+
+if TYPE_CHECKING:
+    from emulate.frames.frame import Frame
+
+
+def frame_of(
+    path: Path,
+    *,
+    scale: float | None,
+    absolute: bool,
+    transfer: str | None,
+    gamut: str | None,
+    range_: str | None,
+    at: float | None,
+    index: int | None,
+) -> Frame:
+    """The frame in a file; what is None, the file says itself. Raises as `load_frame` does."""
+    from emulate import load_frame
+
+    full = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
+    said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": full}
+    return load_frame(path, scale=scale, absolute=absolute, at_s=at, index=index, **said)

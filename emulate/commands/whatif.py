@@ -1,0 +1,102 @@
+"""`emulate whatif`: which single change to a panel would take each loss out of sight."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from emulate.commands.material import frame_of
+from emulate.commands.options import (
+    Absolute,
+    Age,
+    Angle,
+    At,
+    Distance,
+    Gamut,
+    Index,
+    Out,
+    PanelFile,
+    Policy,
+    Range,
+    RoomLux,
+    Scale,
+    Transfer,
+)
+from emulate.commands.terminal import columns, progress, say
+
+if TYPE_CHECKING:
+    from emulate.whatif.asking import WhatIf
+
+STEPS = 7  # told on the way: the panel as it is, five changes at most, the tone curves
+
+
+def whatif(
+    frame: Annotated[Path, typer.Argument(help="EXR, PNG, TIFF, Radiance, AVIF, or a clip.")],
+    panel: PanelFile,
+    out: Out,
+    scale: Scale = None,
+    absolute: Absolute = False,
+    transfer: Transfer = None,
+    gamut: Gamut = None,
+    range_: Range = None,
+    at: At = None,
+    index: Index = None,
+    policy: Policy = None,
+    angle: Angle = 0.0,
+    room_lux: RoomLux = 0.0,
+    distance: Distance = 3.2,
+    age: Age = 35.0,
+    rows: Annotated[
+        int, typer.Option(help="Height of the reduced picture that is searched, pixels.")
+    ] = 540,
+) -> None:
+    """Ask which one change to a panel would take each loss out of sight, and how much of it."""
+    from emulate import load_panel, what_if
+    from emulate.sight import Viewer
+
+    viewer = Viewer(distance_h=distance, age=age)
+    on_file = load_panel(panel)
+    light = frame_of(
+        frame,
+        scale=scale,
+        absolute=absolute,
+        transfer=transfer,
+        gamut=gamut,
+        range_=range_,
+        at=at,
+        index=index,
+    )
+    view = {"policy": policy, "angle": angle, "room_lux": room_lux}
+    with progress(STEPS, "whatif") as begin:
+        asked = what_if(light, on_file, viewer=viewer, rows=rows, tell=begin, **view)  # type: ignore[arg-type]
+        _save(asked, out)
+    _tell(asked, out)
+
+
+def _save(asked: WhatIf, out: Path) -> None:
+    from emulate import draw_ladder, save_drawing, save_findings
+    from emulate.outputs import whole_folder
+    from emulate.whatif.saving import save_trials
+
+    with whole_folder(out) as scratch:
+        save_drawing(draw_ladder(asked), scratch / "whatif.png")
+        save_findings(asked.findings, scratch / "whatif.json")
+        save_trials(asked, scratch / "whatif.csv")
+
+
+def _tell(asked: WhatIf, out: Path) -> None:
+    from emulate.findings.formatting import table
+
+    columns(
+        ("change", "amount", "in words"),
+        [(row.name, row.value, row.sentence) for row in table(asked.findings)],
+    )
+    say(asked.findings.basis)
+    for caveat in asked.findings.caveats:
+        say(f"Doubt: {caveat}")
+    say(
+        f"Open {out / 'whatif.png'} first: what is left of each loss as one thing grows. "
+        f"whatif.csv has every amount that was tried."
+    )
