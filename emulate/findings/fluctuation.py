@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntFlag
+from functools import cached_property
 from math import nan
 
 import numpy as np
@@ -68,10 +69,30 @@ class Glance(Value):
     follows: float
     unknown: float
 
-    def seen(self, own: Numbers | None = None) -> Numbers:
-        """J of own light (default: this glance's) with the room's."""
-        light: Numbers = (self.own if own is None else own) + self.reflected
+    def seen_as(self, own: Numbers) -> Numbers:
+        """J of other own light with the same room's."""
+        light: Numbers = own + self.reflected
         return steps_from_light(light)
+
+    @cached_property
+    def seen_steps(self) -> Numbers:
+        """J of what is seen."""
+        return self.seen_as(self.own)
+
+    @cached_property
+    def settled_steps(self) -> Numbers:
+        """J of what would be seen, had the zones arrived."""
+        return self.seen_as(self.settled)
+
+    @cached_property
+    def asked_steps(self) -> Numbers:
+        """J of what is asked."""
+        return steps_from_light(self.asked)
+
+    @cached_property
+    def reference_steps(self) -> Numbers:
+        """J of the reference."""
+        return steps_from_light(self.reference)
 
     def at_gain(self, gain: float) -> Numbers:
         """Own light, had the limiter's gain alone been another."""
@@ -141,8 +162,8 @@ def changes_between(before: Glance, now: Glance) -> tuple[Codes, Numbers]:
     seen by one or more. It should stay, or where the whole picture fades go with it: a change that
     lies between the two is none.
     """
-    asked = steps_from_light(now.asked) - steps_from_light(before.asked)
-    reference = steps_from_light(now.reference) - steps_from_light(before.reference)
+    asked = now.asked_steps - before.asked_steps
+    reference = now.reference_steps - before.reference_steps
     steps = _beyond(before, now, fading(before.asked, now.asked))
     fluctuates = (np.abs(asked) < STILL_STEPS) & (np.abs(steps) >= VISIBLE_STEPS)
     by_curve = _beyond(before, now, fading(before.reference, now.reference))
@@ -169,7 +190,8 @@ def fading(before: Numbers, now: Numbers) -> float:
 
 def _beyond(before: Glance, now: Glance, factor: float) -> Numbers:
     """Steps by which what is seen leaves the stretch from staying to fading with the picture."""
-    stays, fades, seen = before.seen(), before.seen(factor * before.own), now.seen()
+    stays, seen = before.seen_steps, now.seen_steps
+    fades = stays if factor == 1.0 else before.seen_as(factor * before.own)
     above = np.maximum(seen - np.maximum(stays, fades), 0.0)
     return np.asarray(above + np.minimum(seen - np.minimum(stays, fades), 0.0))
 
@@ -179,16 +201,16 @@ def _cause(before: Glance, now: Glance, sign: Numbers) -> NDArray[np.int_]:
 
     The zones are undecided where at least half of their part lies in what they are called for.
     """
-    by_gain = before.seen(before.at_gain(now.gain)) - before.seen()
-    by_zones = now.seen() - before.seen() - by_gain
-    called = now.seen(now.settled) - before.seen(before.settled) - by_gain
+    by_gain = before.seen_as(before.at_gain(now.gain)) - before.seen_steps
+    by_zones = now.seen_steps - before.seen_steps - by_gain
+    called = now.settled_steps - before.settled_steps - by_gain
     undecided = np.where(2 * sign * called >= sign * by_zones, Change.INDECISION, Change.LAG)
     return np.where(sign * by_gain >= sign * by_zones, Change.LIMITER, undecided)
 
 
 def late(now: Glance) -> Codes:
     """Bits TRAILING and LEADING on cells, by what the panel would show with its zones arrived."""
-    ahead = now.seen() - now.seen(now.settled)
+    ahead = now.seen_steps - now.settled_steps
     wanted = now.unknown * now.asked
     trailing = (ahead >= VISIBLE_STEPS) & (now.own > wanted)
     leading = (ahead <= -VISIBLE_STEPS) & (now.own < wanted)
@@ -276,7 +298,7 @@ def _steps(steps: float) -> Finding:
 
 
 def _found_late(codes: Codes, now: Glance) -> dict[str, Finding]:
-    ahead = np.abs(now.seen() - now.seen(now.settled))
+    ahead = np.abs(now.seen_steps - now.settled_steps)
     anywhere = (codes & (Change.TRAILING | Change.LEADING) != 0) & now.picture
     return {
         "lag.area": _late_area(_share(codes & (Change.TRAILING | Change.LEADING) != 0, now)),
