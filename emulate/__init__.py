@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from emulate.findings.results import load_results as load_results
     from emulate.findings.saving import load_findings as load_findings
     from emulate.findings.saving import save_findings as save_findings
+    from emulate.findings.trust import Trust as Trust
+    from emulate.findings.trust import held_out as held_out
+    from emulate.findings.trust import predictions as predictions
     from emulate.findings.windows import white_windows as white_windows
     from emulate.frames.clip import Clip as Clip
     from emulate.frames.clip import open_clip as open_clip
@@ -31,6 +34,7 @@ if TYPE_CHECKING:
     from emulate.frames.writing import write_sdr_png as write_sdr_png
     from emulate.panel.file import load_panel as load_panel
     from emulate.panel.file import save_panel as save_panel
+    from emulate.panel.fit.fitting import fit_panel as fit_panel
     from emulate.panel.panel import Panel as Panel
     from emulate.pictures.album import draw_all as draw_all
     from emulate.pictures.curve import draw_curve as draw_curve
@@ -70,6 +74,7 @@ _ROOMS = {
     "Readings": "emulate.readings.readings",
     "Rendering": "emulate.rendering",
     "State": "emulate.rendering",
+    "Trust": "emulate.findings.trust",
     "Viewer": "emulate.sight",
     "WhatIf": "emulate.whatif.asking",
     "draw_all": "emulate.pictures.album",
@@ -77,6 +82,8 @@ _ROOMS = {
     "draw_ladder": "emulate.pictures.ladder",
     "draw_sheet": "emulate.pictures.sheet",
     "find_flashing": "emulate.findings.flashing",
+    "fit_panel": "emulate.panel.fit.fitting",
+    "held_out": "emulate.findings.trust",
     "load_findings": "emulate.findings.saving",
     "load_frame": "emulate.frames.still",
     "load_panel": "emulate.panel.file",
@@ -84,6 +91,7 @@ _ROOMS = {
     "load_results": "emulate.findings.results",
     "measure": "emulate.findings.measure",
     "open_clip": "emulate.frames.clip",
+    "predictions": "emulate.findings.trust",
     "render": "emulate.rendering",
     "revisit": "emulate.films.revisit",
     "save_drawing": "emulate.pictures.page",

@@ -6,7 +6,7 @@ precision, so that it can be differentiated.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -104,9 +104,13 @@ Tone = Callable[[Mosaic], Mosaic]
 
 
 def laid_out(
-    groups: Sequence[Repeats], source: Source, open_cdm2: float, tone: Tone | None = None
+    groups: Sequence[Repeats],
+    source: Source,
+    open_cdm2: float,
+    tone: Tone | Mapping[Stimulus, Mosaic] | None = None,
 ) -> Looks:
-    """Readings as `Looks`; `tone` turns reference light into asked light, None = the same."""
+    """Readings as `Looks`; `tone` turns reference light into asked light or holds it already, None
+    = asked for as it is."""
     stimuli = {group.stimulus: 0 for group in groups}
     order = {stimulus: index for index, stimulus in enumerate(stimuli)}
     mosaics = [_toned(stimulus, tone) for stimulus in stimuli]
@@ -157,7 +161,9 @@ def light_share(looks: Looks, source: Source, spread: Spread) -> tuple[Numbers, 
     return lit, load[looks.which]
 
 
-def _toned(stimulus: Stimulus, tone: Tone | None) -> Mosaic:
+def _toned(stimulus: Stimulus, tone: Tone | Mapping[Stimulus, Mosaic] | None) -> Mosaic:
+    if isinstance(tone, Mapping):
+        return tone[stimulus]
     mosaic = mosaic_of(stimulus)
     return mosaic if tone is None else tone(mosaic)
 
