@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 from emulate.display import Displayed
 from emulate.errors import Caveat
 
-Unit = Literal["share", "steps", "cd/m²", "degree", "count", "ΔE 2000", "Δu′v′", "ms", "px", "times"]
+Unit = Literal[
+    "share", "steps", "cd/m²", "degree", "count", "ΔE 2000", "Δu′v′", "ms", "px", "times", "sigmas"
+]
 Map = NDArray[Any]
 
 

@@ -82,6 +82,11 @@ def times_text(times: float) -> str:
     return "once" if times == 1 else f"{_rounded(times)} times"
 
 
+def sigmas_text(sigmas: float) -> str:
+    """Standard deviations of the meter in two digits: `1.3 σ`."""
+    return f"{_rounded(sigmas)} σ"
+
+
 def digits_text(value: float, digits: int = 2) -> str:
     """A number without its unit in so many leading digits: `0.0042`, `-12`, `1235`; `–` for NaN."""
     return "–" if isnan(value) else _rounded(value, digits)
@@ -97,7 +102,7 @@ def _rounded(value: float, digits: int = 2) -> str:
 
 
 _SHORT: dict[Unit, str] = {"share": " %", "cd/m²": " cd/m²", "degree": "°"}
-_UNIT = re.compile(r" ?(%|°|cd/m²|visible steps?|ΔE 2000|Δu′v′)$")
+_UNIT = re.compile(r" ?(%|°|cd/m²|visible steps?|ΔE 2000|Δu′v′|σ)$")
 _WRITERS = {
     "share": share_text,
     "cd/m²": light_text,
@@ -108,6 +113,7 @@ _WRITERS = {
     "px": pixels_text,
     "ΔE 2000": difference_text,
     "Δu′v′": shift_text,
+    "sigmas": sigmas_text,
     "times": times_text,
 }
 
