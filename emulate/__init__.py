@@ -6,10 +6,17 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from emulate.errors import Caveat as Caveat
     from emulate.errors import EmulateError as EmulateError
+    from emulate.films.compare import compare as compare
+    from emulate.films.comparison import Comparison as Comparison
+    from emulate.films.comparison import save_comparison as save_comparison
     from emulate.films.film import ClipFindings as ClipFindings
+    from emulate.films.followed import measure_motion as measure_motion
+    from emulate.films.motion import Shown as Shown
     from emulate.films.revisit import revisit as revisit
     from emulate.films.saving import save_film as save_film
     from emulate.films.scan import scan as scan
+    from emulate.findings.accuracy.accuracy import find_accuracy as find_accuracy
+    from emulate.findings.claims import measure_with_intervals as measure_with_intervals
     from emulate.findings.finding import Finding as Finding
     from emulate.findings.finding import Findings as Findings
     from emulate.findings.flashing import find_flashing as find_flashing
@@ -20,6 +27,7 @@ if TYPE_CHECKING:
     from emulate.findings.trust import Trust as Trust
     from emulate.findings.trust import held_out as held_out
     from emulate.findings.trust import predictions as predictions
+    from emulate.findings.trusted import find_trust as find_trust
     from emulate.findings.windows import white_windows as white_windows
     from emulate.frames.clip import Clip as Clip
     from emulate.frames.clip import open_clip as open_clip
@@ -36,6 +44,7 @@ if TYPE_CHECKING:
     from emulate.panel.file import save_panel as save_panel
     from emulate.panel.fit.fitting import fit_panel as fit_panel
     from emulate.panel.panel import Panel as Panel
+    from emulate.pictures.accuracy import draw_accuracy as draw_accuracy
     from emulate.pictures.album import draw_all as draw_all
     from emulate.pictures.curve import draw_curve as draw_curve
     from emulate.pictures.ladder import draw_ladder as draw_ladder
@@ -45,6 +54,7 @@ if TYPE_CHECKING:
     from emulate.pictures.page import Picture as Picture
     from emulate.pictures.page import save_drawing as save_drawing
     from emulate.pictures.sheet import draw_sheet as draw_sheet
+    from emulate.pictures.trust import draw_trust as draw_trust
     from emulate.readings.load import load_readings as load_readings
     from emulate.readings.patterns.write import write_patterns as write_patterns
     from emulate.readings.readings import Readings as Readings
@@ -62,6 +72,7 @@ _ROOMS = {
     "Caveat": "emulate.errors",
     "Clip": "emulate.frames.clip",
     "ClipFindings": "emulate.films.film",
+    "Comparison": "emulate.films.comparison",
     "Damage": "emulate.frames.source",
     "Drawing": "emulate.pictures.page",
     "EmulateError": "emulate.errors",
@@ -73,15 +84,21 @@ _ROOMS = {
     "Picture": "emulate.pictures.page",
     "Readings": "emulate.readings.readings",
     "Rendering": "emulate.rendering",
+    "Shown": "emulate.films.motion",
     "State": "emulate.rendering",
     "Trust": "emulate.findings.trust",
     "Viewer": "emulate.sight",
     "WhatIf": "emulate.whatif.asking",
+    "compare": "emulate.films.compare",
+    "draw_accuracy": "emulate.pictures.accuracy",
     "draw_all": "emulate.pictures.album",
     "draw_curve": "emulate.pictures.curve",
     "draw_ladder": "emulate.pictures.ladder",
     "draw_sheet": "emulate.pictures.sheet",
+    "draw_trust": "emulate.pictures.trust",
+    "find_accuracy": "emulate.findings.accuracy.accuracy",
     "find_flashing": "emulate.findings.flashing",
+    "find_trust": "emulate.findings.trusted",
     "fit_panel": "emulate.panel.fit.fitting",
     "held_out": "emulate.findings.trust",
     "load_findings": "emulate.findings.saving",
@@ -90,10 +107,13 @@ _ROOMS = {
     "load_readings": "emulate.readings.load",
     "load_results": "emulate.findings.results",
     "measure": "emulate.findings.measure",
+    "measure_motion": "emulate.films.followed",
+    "measure_with_intervals": "emulate.findings.claims",
     "open_clip": "emulate.frames.clip",
     "predictions": "emulate.findings.trust",
     "render": "emulate.rendering",
     "revisit": "emulate.films.revisit",
+    "save_comparison": "emulate.films.comparison",
     "save_drawing": "emulate.pictures.page",
     "save_film": "emulate.films.saving",
     "save_findings": "emulate.findings.saving",

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
+from emulate.commands.compare import compare
+from emulate.commands.measuring import accuracy, check, fit, patterns
+from emulate.commands.motion import motion
 from emulate.commands.options import (
     Absolute,
     Age,
@@ -218,6 +221,15 @@ def page(
     say(f"Open {made} in a browser: {made.stat().st_size / 1e6:.1f} MB, all in one file.")
 
 
+app.command(
+    epilog="Example: emulate compare frame.exr -p a.toml -p b.toml --policy fixed --policy "
+    "by_frame --out seen"
+)(compare)
+app.command(epilog="Example: emulate patterns put_on_screen --size 3840x2160")(patterns)
+app.command(epilog="Example: emulate fit put_on_screen/sheet.csv -o mine.toml")(fit)
+app.command(epilog="Example: emulate check mine.toml put_on_screen/sheet.csv --out trusted")(check)
+app.command(epilog="Example: emulate accuracy put_on_screen/sheet.csv --out measured")(accuracy)
+app.command(epilog="Example: emulate motion --refresh 120 --hold 0.25 --out seen")(motion)
 app.command(epilog="Example: emulate whatif frame.exr --panel mine.toml --out asked")(whatif)
 
 

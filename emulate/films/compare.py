@@ -20,6 +20,7 @@ from emulate.panel.panel import Panel
 from emulate.panel.policy import Policy, curve_for, policy_from
 from emulate.sight import Viewer
 
+MOST_CASES = 26  # one letter each [ours]
 Asked = str | Policy | Curve | None
 Tell = Callable[[str], None]
 
@@ -41,7 +42,7 @@ def compare(
     compared, and its worst frames. angle [degree], room_lux as `render` has them, viewer as
     `measure`; `tell` hears what is being done.
 
-    Raises RequestError where there are less than two cases or one cannot be rendered so,
+    Raises RequestError where there are not 2 to 26 cases or one cannot be rendered so,
     MaterialError where no frame of a clip can be read.
     """
     settings = _settings(panels, policies)
@@ -57,10 +58,10 @@ def compare(
 def _settings(panels: Sequence[Panel], policies: Sequence[Asked]) -> list[tuple[str, Panel, Asked]]:
     """Label, panel and policy of each case; a label says no more than what differs."""
     pairs = list(product(panels, policies))
-    if len(pairs) < 2:
+    if not 2 <= len(pairs) <= MOST_CASES:
         raise RequestError(
-            f"compare: {len(panels)} panels under {len(policies)} policies; accepted is two cases "
-            "or more"
+            f"compare: {len(pairs)} cases, {len(panels)} panels by {len(policies)} policies; "
+            f"accepted is 2 to {MOST_CASES}"
         )
     for panel, policy in pairs:
         policy_from(policy, panel)

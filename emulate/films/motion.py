@@ -128,7 +128,7 @@ def edge_seen(places_s: ArrayLike, rate: float | Fraction, shown: Shown) -> Numb
     total = np.zeros(len(at))
     for start, end in flashes:
         total += _while_lit(at, start, end, float(_exact(rate)), tempo, shown)
-    return total / np.diff(flashes, axis=1).sum()
+    return np.asarray(total / np.diff(flashes, axis=1).sum())
 
 
 def _while_lit(

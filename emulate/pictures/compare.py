@@ -34,11 +34,11 @@ from emulate.values import Pixels
 TALLEST = 270  # px of a picture
 LINE = 30  # px of a finding that differs
 NAMES = 330  # px for its name
-STRIP = 180  # px from the least to the most
+STRIP = 180  # px from nothing to the most
 VALUES = INNER - NAMES - STRIP - 40  # px for the values of all cases
 NARROWEST = 84  # px that a value needs
 MOST_LINES = 26  # findings drawn; the file holds all
-LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"  # as many as `compare` accepts cases
 MARKS = "osD^v"  # beside SERIES
 
 
@@ -80,8 +80,8 @@ def draw_curves_together(
 
 @look()
 def draw_differences(comparison: Comparison, paper: Paper | None = None) -> Drawing:
-    """A line for each finding that differs visibly: where the cases lie between the least and the
-    most, and their values, the best one's in bold."""
+    """A line for each finding that differs visibly: the cases between nothing and the most of them,
+    and their values, the best one's in bold."""
     page = Page(paper or Paper())
     page.title("What differs", comparison.sentence)
     _legend(page, comparison)
@@ -93,7 +93,7 @@ def draw_differences(comparison: Comparison, paper: Paper | None = None) -> Draw
         page.paragraph(f"{left_out} more are in comparison.json.", color=FAINT)
     if not comparison.lines:
         page.paragraph("Nothing differs by more than an eye can miss.")
-    figure = page.finished(f"{_foot(comparison, comparison.content)} {_rule(comparison)}")
+    figure = page.finished(f"{_foot(comparison, comparison.content)} {rule_text(comparison)}")
     alt = f"What differs between {_cases(comparison)}. {comparison.sentence}"
     return Drawing("differences", "What differs", alt, figure)
 
@@ -138,7 +138,7 @@ def _legend(page: Page, comparison: Comparison) -> None:
     page.y += 8
     for index, x in enumerate(_columns(len(comparison.cases))):
         page.text(x, page.y + 8, LETTERS[index], px=SMALL, color=FAINT, ha="right")
-    page.text(MARGIN + NAMES, page.y + 8, "least", px=SMALL, color=FAINT)
+    page.text(MARGIN + NAMES, page.y + 8, "none", px=SMALL, color=FAINT)
     page.text(MARGIN + NAMES + STRIP, page.y + 8, "most", px=SMALL, color=FAINT, ha="right")
     page.y += 20
 
@@ -161,16 +161,16 @@ def _line(page: Page, line: Line) -> None:
 
 
 def _strip(page: Page, line: Line, height: float) -> None:
-    """The cases between the least and the most of them, on a line of even parts."""
+    """The cases on an even line from nothing to the most of them."""
     known = [value for value in line.values if isfinite(value)]
-    low, span = min(known), max(known) - min(known)
+    most = max(known)
     axes = page.axes(MARGIN + NAMES, page.y, STRIP, height)
     axes.set_axis_off()
     axes.set(xlim=(-0.06, 1.06), ylim=(-1, 1))
     axes.plot([0, 1], [0, 0], color=RULE, linewidth=page.points(1.5), zorder=1)
     for index, value in enumerate(line.values):
         if isfinite(value):
-            axes.plot([(value - low) / span], [0], **_mark(page, index))
+            axes.plot([value / most], [0], **_mark(page, index))
 
 
 def _mark(page: Page, index: int) -> Style:
@@ -205,8 +205,9 @@ def _foot(comparison: Comparison, name: str) -> str:
     return f"{shortened(name)}. {comparison.basis}{doubts}"
 
 
-def _rule(comparison: Comparison) -> str:
+def rule_text(comparison: Comparison) -> str:
+    """What had to differ, and by how much, to be told."""
     return (
-        "Drawn is what differs by a visible step or more, or on a square degree "
+        "Told is what differs by a visible step or more, or on a square degree "
         f"({comparison.area * 100:.2g} %) of the picture, and by more than the intervals allow."
     )

@@ -1,0 +1,141 @@
+"""`emulate compare`: the same content over panels, settings and tone curves."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from emulate.commands.material import frame_of
+from emulate.commands.options import (
+    Absolute,
+    Age,
+    Angle,
+    At,
+    Distance,
+    Gamut,
+    Index,
+    Out,
+    Range,
+    RoomLux,
+    Scale,
+    Transfer,
+)
+from emulate.commands.terminal import columns, one_of, progress, say
+
+if TYPE_CHECKING:
+    from emulate.films.comparison import Comparison
+    from emulate.frames.clip import Clip
+
+Panels = Annotated[
+    list[Path],
+    typer.Option("--panel", "-p", help="Panel file; may be given again.", metavar="FILE"),
+]
+Policies = Annotated[
+    list[str] | None,
+    typer.Option("--policy", help="Tone curve as `picture` has it; may be given again."),
+]
+
+
+def compare(
+    content: Annotated[Path, typer.Argument(help="A still, a video, or a folder of stills.")],
+    panel: Panels,
+    out: Out,
+    policy: Policies = None,
+    scale: Scale = None,
+    absolute: Absolute = False,
+    transfer: Transfer = None,
+    gamut: Gamut = None,
+    range_: Range = None,
+    at: At = None,
+    index: Index = None,
+    start: Annotated[float | None, typer.Option(help="Seconds into the clip to begin at.")] = None,
+    end: Annotated[float | None, typer.Option(help="Seconds into the clip to stop before.")] = None,
+    every: Annotated[int, typer.Option(help="Take every n-th frame of the clip only.")] = 1,
+    angle: Angle = 0.0,
+    room_lux: RoomLux = 0.0,
+    distance: Distance = 3.2,
+    age: Age = 35.0,
+) -> None:
+    """Compare panels, settings (a panel file each) and tone curves on one frame or clip.
+
+    With --at or --index one frame of a clip is compared, without them the whole of it.
+    """
+    from emulate import load_panel
+    from emulate.comparing import compare_into
+    from emulate.sight import Viewer
+
+    viewer = Viewer(distance_h=distance, age=age)
+    panels = [load_panel(file) for file in panel]
+    said = {"transfer": transfer, "gamut": gamut, "range_": range_}
+    if _is_still(content) or at is not None or index is not None:
+        seen = frame_of(content, scale=scale, absolute=absolute, at=at, index=index, **said)
+    else:
+        seen = _clip_of(content, start, end, every, scale, absolute, **said)  # type: ignore[assignment]
+    terms = {"viewer": viewer, "angle": angle, "room_lux": room_lux}
+    asked = policy or [None]  # type: ignore[list-item]
+    with progress(len(panels) * len(asked) + 1, "comparing") as begin:
+        found = compare_into(seen, panels, asked, out, tell=begin, **terms)  # type: ignore[arg-type]
+    _tell(found, out)
+
+
+def _is_still(path: Path) -> bool:
+    from emulate.frames.sequence import STILLS, is_sequence
+
+    return path.suffix.lower() in STILLS and not is_sequence(path)
+
+
+def _clip_of(
+    path: Path,
+    start: float | None,
+    end: float | None,
+    every: int,
+    scale: float | None,
+    absolute: bool,
+    transfer: str | None,
+    gamut: str | None,
+    range_: str | None,
+) -> Clip:
+    from emulate import open_clip
+
+    full = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
+    return open_clip(
+        path,
+        start_s=start,
+        end_s=end,
+        every=every,
+        scale=scale,
+        absolute=absolute,
+        transfer=transfer,  # type: ignore[arg-type]
+        gamut=gamut,  # type: ignore[arg-type]
+        full_range=full,
+    )
+
+
+def _tell(found: Comparison, out: Path) -> None:
+    """The sentence, every difference that counts, and what to open."""
+    from emulate.pictures.compare import LETTERS, rule_text
+
+    say(found.sentence)
+    letters = LETTERS[: len(found.cases)]
+    for letter, case in zip(letters, found.cases, strict=False):
+        say(f"{letter}: {case.label} ({case.curve.text})")
+    columns(
+        ("finding", *letters),
+        [(line.name, *_marked(line.texts, line.best)) for line in found.lines],
+    )
+    if not found.lines:
+        say("Nothing differs by more than an eye can miss.")
+    say(f"* does best. {rule_text(found)}")
+    say(found.basis)
+    for caveat in found.caveats:
+        say(f"Doubt: {caveat}")
+    say(
+        f"Open {out / 'differences.png'} first; curves.png has the tone curves together, "
+        f"side_by_side.png the pictures, comparison.json every finding of every case."
+    )
+
+
+def _marked(texts: tuple[str, ...], best: int | None) -> list[str]:
+    return [f"{text} *" if best is not None and text == texts[best] else text for text in texts]
