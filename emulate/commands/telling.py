@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from math import isnan
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from emulate.commands.terminal import columns, say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from emulate.films.film import ClipFindings
+    from emulate.findings.accuracy.accuracy import Accuracy
     from emulate.findings.finding import Findings
+    from emulate.findings.trust import Row, Summary, Trust
+    from emulate.panel.panel import Panel
+    from emulate.readings.readings import Readings
+
+MANY = ("tone.curve", "tracking", "uniformity")  # numbers too many to list
+FARTHEST = 12  # readings listed
 
 
 def tell_findings(findings: Findings) -> None:
@@ -68,3 +78,72 @@ def tell_scene(name: str, seen: dict[str, Findings]) -> None:
         (stem, findings.panel, "\n".join(headline(findings))) for stem, findings in seen.items()
     ]
     columns(("panel file", "name", "what is lost"), rows)
+
+
+def tell_accuracy(found: Accuracy) -> None:
+    """Every table, then what they come to."""
+    for each in found.tables:
+        say(f"{each.title}:")
+        columns(each.head, each.rows())
+        for finding in each.findings().values():
+            say(finding.sentence)
+    say(found.findings.basis)
+    for caveat in found.findings.caveats:
+        say(f"Doubt: {caveat}")
+
+
+def tell_fit(panel: Panel, readings: Readings) -> None:
+    """What the panel is, how sure its numbers are, and what nobody knows."""
+    from emulate.findings.formatting import digits_text
+    from emulate.panel.facts import facts
+    from emulate.panel.fit.draws import sure_numbers
+
+    known = [fact for fact in facts(panel) if fact[0] not in ("doubt", "fitted")]
+    columns(("what", "value"), known)
+    sure = [each for each in sure_numbers(panel) if not each.key.startswith(MANY)]
+    rows = [
+        (each.key, *(digits_text(value, 4) for value in (each.value, each.low, each.high)))
+        for each in sure
+    ]
+    columns(("number", "fitted", "low", "high (95 %)"), rows)
+    say(f"{len(readings)} readings, {readings.skipped} rows left blank.")
+    for caveat in panel.caveats:
+        say(f"Doubt: {caveat}")
+
+
+def tell_trust(trusts: Sequence[Trust], every: bool) -> None:
+    """How far off predictions are by group; the readings farthest off, or every one."""
+    from emulate.findings.trusted import find_trust
+
+    for trust in trusts:
+        say(f"{trust.how.capitalize()}:")
+        head = ("group", "means", "off, visible steps", "off, meter's σ", "inside 95 %", "worst")
+        columns(head, [_summary(each) for each in trust.summaries])
+        for group, why in trust.unpredictable.items():
+            say(f"{group}: {why}.")
+    rows = trusts[0].rows
+    farthest = rows if every else sorted(rows, key=lambda row: -abs(row.sigmas))[:FARTHEST]
+    say("Readings and predictions:" if every else f"The {len(farthest)} readings farthest off:")
+    columns(("pattern", "where", "read", "predicted", "steps", "σ"), [_row(r) for r in farthest])
+    findings = find_trust(*trusts[:2])
+    for finding in findings.values():
+        say(finding.sentence)
+    say(findings.basis)
+    for caveat in findings.caveats:
+        say(f"Doubt: {caveat}")
+
+
+def _summary(each: Summary) -> tuple[str, ...]:
+    inside = "" if isnan(each.inside) else f"{round(each.inside * each.count)} of {each.count}"
+    worst = f"{each.worst.reading.stimulus.name} {each.worst.sigmas:+.1f} σ"
+    numbers = (str(each.count), f"{each.steps:.2f}", f"{each.sigmas:.1f}")
+    return (each.group, *numbers, inside, worst)
+
+
+def _row(row: Row) -> tuple[str, ...]:
+    from emulate.findings.formatting import light_text
+
+    reading = row.reading
+    where = f"{reading.source.path}, line {reading.source.line}"
+    lights = (light_text(row.measured), light_text(row.predicted))
+    return (reading.stimulus.name, where, *lights, f"{row.steps:+.2f}", f"{row.sigmas:+.1f}")

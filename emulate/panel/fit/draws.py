@@ -31,7 +31,7 @@ Document = dict[str, Any]
 
 
 class Alone(NamedTuple):
-    """A number with its interval that was fitted on its own; `along`: its curve and signal there,
+    """A number and the ends of its 95 % interval; `along`: its curve and signal there,
     where it is a reading of a tone curve."""
 
     key: str
@@ -44,6 +44,11 @@ class Alone(NamedTuple):
 def is_fitted(panel: Panel) -> bool:
     """Whether a panel says how sure its numbers are."""
     return bool(_together(panel).keys or _alone(panel, ()))
+
+
+def sure_numbers(panel: Panel) -> tuple[Alone, ...]:
+    """Every number of a fitted panel with its 95 % interval, in the order of the fit."""
+    return _alone(panel, ())
 
 
 def panels_like(panel: Panel, rng: np.random.Generator, count: int) -> Iterator[Panel]:
