@@ -51,10 +51,17 @@ def whatif(
     rows: Annotated[
         int, typer.Option(help="Height of the reduced picture that is searched, pixels.")
     ] = 540,
+    change: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="Only this change: zones, optics, contrast, spread or peak; may be given again."
+        ),
+    ] = None,
 ) -> None:
     """Ask which one change to a panel would take each loss out of sight, and how much of it."""
     from emulate import load_panel, what_if
     from emulate.sight import Viewer
+    from emulate.whatif.changes import NAMES
 
     viewer = Viewer(distance_h=distance, age=age)
     on_file = load_panel(panel)
@@ -70,7 +77,16 @@ def whatif(
     )
     view = {"policy": policy, "angle": angle, "room_lux": room_lux}
     with progress(STEPS, "whatif") as begin:
-        asked = what_if(light, on_file, viewer=viewer, rows=rows, tell=begin, **view)  # type: ignore[arg-type]
+        tried = change or NAMES
+        asked = what_if(
+            light,
+            on_file,
+            viewer=viewer,
+            rows=rows,
+            changes=tried,
+            tell=begin,
+            **view,  # type: ignore[arg-type]
+        )
         _save(asked, out)
     _tell(asked, out)
 

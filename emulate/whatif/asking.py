@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from emulate.errors import Caveat, RequestError
@@ -19,7 +19,7 @@ from emulate.frames.frame import Frame
 from emulate.panel.panel import Panel
 from emulate.rendering import render
 from emulate.sight import Viewer
-from emulate.whatif.changes import POLICIES, changes_of
+from emulate.whatif.changes import NAMES, POLICIES, changes_of
 from emulate.whatif.climb import HIDDEN, Climb, Shares, climbs
 from emulate.whatif.wording import findings_of
 
@@ -65,18 +65,18 @@ def what_if(
     room_lux: float = 0.0,
     viewer: Viewer | None = None,
     rows: int = ROWS,
+    changes: Sequence[str] = NAMES,
     tell: Tell = lambda _: None,
 ) -> WhatIf:
     """For each loss of `frame` on `panel` that shows, how much of which single change would take
     it out of sight: to at most a ten-thousandth of the picture at one visible step or more.
 
     rows: height of the reduced picture that is searched; what the reduction does to each loss is
-    measured and becomes a caveat. policy, angle, room_lux, viewer: as `render` and `measure` take
-    them. `tell` hears what is being tried. Raises RequestError as they do, or for fewer than 90
-    rows.
+    measured and becomes a caveat. changes: those to try, of NAMES. policy, angle, room_lux, viewer:
+    as `render` and `measure` take them. `tell` hears what is being tried. Raises RequestError as
+    they do, or for fewer than 90 rows or an unknown change.
     """
-    if rows < LOWEST:
-        raise RequestError(f"rows = {rows}: accepted is {LOWEST} or more")
+    _check(rows, changes)
     view = _View(policy, angle, room_lux, viewer or Viewer())
     tell("looking at the panel as it is")
     whole = view.shares(frame, panel)
@@ -85,7 +85,8 @@ def what_if(
     now = whole if small is frame else view.shares(small, fitted)
     losses = tuple(loss for loss, share in now.items() if share > HIDDEN)
     found: list[Climb] = []
-    for change in changes_of(panel, small.shape[0]) if losses else ():
+    possible = changes_of(panel, small.shape[0]) if losses else ()
+    for change in (each for each in possible if each.name in changes):
         tell(f"changing {change.words}")
         found += climbs(fitted, change, losses, now, lambda each: view.shares(small, each))
     tell("changing the tone curve")
@@ -100,6 +101,14 @@ def what_if(
         basis=view.told,
     )
     return WhatIf(tuple(found), policies, losses, hidden, findings)
+
+
+def _check(rows: int, changes: Sequence[str]) -> None:
+    if rows < LOWEST:
+        raise RequestError(f"rows = {rows}: accepted is {LOWEST} or more")
+    for change in changes:
+        if change not in NAMES:
+            raise RequestError(f"change {change}: accepted is {', '.join(NAMES)}")
 
 
 @dataclass(frozen=True)

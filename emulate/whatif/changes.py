@@ -21,6 +21,7 @@ from emulate.values import numbers
 MOST_CONTRAST = 1e6  # above it no cell leaks what an eye could see [ours]
 FINEST_ZONE_PX = 4  # of the picture that is searched: below it a zone is hardly more than a pixel
 NARROWEST = 16.0  # times: a light that is spread so little stays in its zone [ours]
+NAMES = ("zones", "optics", "contrast", "spread", "peak")
 POLICIES = ("fixed:hard_clip", "fixed:bt2390", "by_metadata", "by_frame")
 
 
@@ -47,7 +48,7 @@ def changes_of(panel: Panel, rows: int) -> tuple[Change, ...]:
         finest = rows / FINEST_ZONE_PX / zones.rows
         if finest > 1:
             changes.append(Change("zones", "a finer zone grid", finest, with_zones, _zones_text))
-            words = "a finer grid, optics to match"
+            words = "a finer grid with matching optics"
             changes.append(Change("optics", words, finest, with_optics, _zones_text))
         if panel.cell.contrast < MOST_CONTRAST:
             most, words = MOST_CONTRAST / panel.cell.contrast, "more native contrast"
@@ -120,7 +121,10 @@ def _ratio_text(panel: Panel) -> str:
 
 
 def _spread_text(panel: Panel) -> str:
-    return f"σ {' and '.join(digits_text(sigma) for sigma in panel.spread.sigma_h)} H"
+    """Narrowest and widest of the Gaussians."""
+    sigmas = panel.spread.sigma_h
+    ends = dict.fromkeys((float(sigmas.min()), float(sigmas.max())))
+    return f"σ {'–'.join(digits_text(end) for end in ends)} H"
 
 
 def _peak_text(panel: Panel) -> str:
