@@ -30,6 +30,7 @@ from emulate.commands.options import (
     SdrWhite,
     Transfer,
 )
+from emulate.commands.session import show_session
 from emulate.commands.telling import tell_film, tell_findings, tell_scene
 from emulate.commands.terminal import (
     checked_white,
@@ -68,6 +69,10 @@ def demo(
     only: Annotated[
         list[str] | None, typer.Option("--scene", help="Only this scene; may be given again.")
     ] = None,
+    readings: Annotated[
+        bool | None,
+        typer.Option(help="Fit a panel to invented readings; unsaid: with all scenes."),
+    ] = None,
 ) -> None:
     """Show the invented scenes on the invented panels: pictures and findings in a folder."""
     from emulate import load_panel
@@ -88,7 +93,11 @@ def demo(
                 asked = {"question": question(name), "page_width": MANY_WIDTH}
                 found[stem] = show(frame, on_file, out / name / stem, light=False, **asked)
         tell_scene(name, found)
-    save_results(tuple(Folder(f"{name}/{stem}") for name in scenes for stem in panels), out)
+    shown = [Folder(f"{name}/{stem}") for name in scenes for stem in panels]
+    if only is None if readings is None else readings:
+        fitted = show_session(out / "readings", rows, page_width=MANY_WIDTH)
+        shown.append(Folder(fitted.relative_to(out).as_posix()))
+    save_results(tuple(shown), out)
     first = out / scenes[min(1, len(scenes) - 1)] / next(iter(panels)) / "pair.png"
     say(
         f"Open {first} first: reference and panel side by side. Beside it loss.png says where and "

@@ -133,6 +133,17 @@ def tell_trust(trusts: Sequence[Trust], every: bool) -> None:
         say(f"Doubt: {caveat}")
 
 
+def tell_claims(trusts: Sequence[Trust], findings: Findings) -> None:
+    """How far a fitted panel is to be trusted, and what it then says of a scene."""
+    from emulate.findings.measure import headline
+    from emulate.findings.trusted import find_trust
+
+    trust = find_trust(*trusts[:2])
+    told = [trust[name].sentence for name in ("trust.steps", "held_out.inside") if name in trust]
+    rows = [(findings.panel, findings.frame, "\n".join([*told, *headline(findings)]))]
+    columns(("fitted panel", "scene", "what can be said"), rows)
+
+
 def _summary(each: Summary) -> tuple[str, ...]:
     inside = "" if isnan(each.inside) else f"{round(each.inside * each.count)} of {each.count}"
     worst = f"{each.worst.reading.stimulus.name} {each.worst.sigmas:+.1f} σ"
@@ -144,6 +155,6 @@ def _row(row: Row) -> tuple[str, ...]:
     from emulate.findings.formatting import light_text
 
     reading = row.reading
-    where = f"{reading.source.path}, line {reading.source.line}"
+    where = f"{Path(reading.source.path).name}, line {reading.source.line}"
     lights = (light_text(row.measured), light_text(row.predicted))
     return (reading.stimulus.name, where, *lights, f"{row.steps:+.2f}", f"{row.sigmas:+.1f}")
