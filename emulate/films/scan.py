@@ -145,7 +145,7 @@ def _doubts_of(clip: Clip) -> tuple[Caveat, ...]:
     if clip.every == 1:
         return ()
     text = (
-        f"every {clip.every}th frame was taken, {1000 / clip.rate:.0f} ms apart: fluctuation and "
+        f"1 frame in {clip.every} was taken, {1000 / clip.rate:.0f} ms apart: fluctuation and "
         f"late light are told between those, and shorter ones are not seen"
     )
     return (Caveat(clip.name, text),)
