@@ -7,6 +7,7 @@ numbers are in the docstrings of the rooms that own the effect.
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 BEYOND = 1.0 + 1e-6  # share of PQ's peak above which light is beyond the signal, noise aside
@@ -90,3 +91,40 @@ def known_light(behind: float, unknown_gain: float, open_cdm2: float, compensati
 def opening(wanted: float, known: float, leak: float) -> float:
     """t: the share of its light a cell lets by, between its leak and all; none known, none (§6)."""
     return min(max(wanted / known, leak), 1.0) if known > 0.0 else 0.0
+
+
+def near_constants(pq: Any) -> tuple[float, ...]:
+    """pq's six numbers and, k = 1 − c1 = c2 − c3: 1/m1, 1/(2·m2), 2·m2, k, 2 − k, k + 2·c3, 1/peak.
+
+    For the forms below, which take small differences first and so are good in single precision.
+    """
+    m1, m2, c1, c2, c3, peak = (float(each) for each in pq)
+    k = 1.0 - c1
+    more = 1.0 / m1, 0.5 / m2, 2.0 * m2, k, 2.0 - k, k + 2.0 * c3, 1.0 / peak
+    return (m1, m2, c1, c2, c3, peak, *more)
+
+
+def pq_light_near(signal: float, near: Any) -> float:
+    """PQ EOTF of signal 0..1 by t = tanh(ln E/(2·m2)): E^(1/m2) is (1 + t)/(1 − t).
+
+    ST 2084, 4.1, with that put in: (k + (2 − k)·t)/(k − (k + 2·c3)·t). t > −0.12, so that four terms
+    of its series are good to 1e-8.
+    """
+    h = math.log(min(max(signal, 1e-7), 1.0)) * near[7]
+    s = h * h
+    t = h * (1.0 - s * (1.0 / 3.0 - s * (2.0 / 15.0 - s * (17.0 / 315.0))))
+    above = near[9] + near[10] * t
+    if above <= 0.0:
+        return 0.0
+    return near[5] * math.exp(math.log(above / (near[9] - near[11] * t)) * near[6])  # type: ignore[no-any-return]
+
+
+def pq_signal_near(light: float, near: Any) -> float:
+    """Inverse PQ EOTF of light 0..peak by z, half the difference of ST 2084's two sums over their
+    mean: E = ((1 − z)/(1 + z))^m2, and ln((1 − z)/(1 + z)) = −2·atanh z. z < 0.09: four terms.
+    """
+    power = math.exp(math.log(max(light * near[12], 1e-36)) * near[0])
+    z = near[9] * (1.0 - power) / (near[10] + near[11] * power)
+    s = z * z
+    atanh = z * (1.0 + s * (1.0 / 3.0 + s * (1.0 / 5.0 + s * (1.0 / 7.0))))
+    return math.exp(-near[8] * atanh)
