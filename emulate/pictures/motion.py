@@ -116,7 +116,8 @@ def over_backlight(
     pairs: Iterable[Pair], exposure: Slice, width: int, _: float = 0
 ) -> Iterator[Rgb]:
     """The panel's picture, and under it the light behind it, on a scale of four decades."""
-    for _, rendering in pairs:
+    for pair in pairs:
+        rendering = pair[1]
         size = page_size(rendering.why.shape, width)
         shown = exposure.codes(area_mean(rendering.light, size))
         full = rendering.panel.open_cdm2

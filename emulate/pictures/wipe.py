@@ -20,6 +20,7 @@ from emulate.values import Numbers, Pixels, locked, numbers
 
 WIDTH = 960  # px of a page's picture: half of 1920, so that a pixel is the mean of four
 MANY_WIDTH = 704  # px where a page shows some twenty pictures, and should stay under 15 MB
+MOST_CUT = 0.25  # of the reference above the white of the slice that a page opens with; our choice
 DECADES = (-1, 4)  # 0.1 to 10 000 cd/m²: every white that a slice can have
 
 WHITES = numbers(
@@ -76,8 +77,10 @@ def common_slices(asked: Sequence[Exposures]) -> tuple[tuple[Slice, ...], ...]:
 
 
 def main_slice(found: Sequence[Slice]) -> int:
-    """Which of a scene's slices a page opens with: the one nearest to life, 203 cd/m² as white."""
-    return int(np.argmin([abs(np.log(one.white / SDR_WHITE)) for one in found]))
+    """Which of a scene's slices a page opens with: of those that cut off a quarter of the
+    reference or less, the one nearest to life, 203 cd/m² as white; else the brightest."""
+    shown = [one for one in found if one.above_reference <= MOST_CUT] or list(found[-1:])
+    return found.index(min(shown, key=lambda one: abs(np.log(one.white / SDR_WHITE))))
 
 
 def _slice(name: str, white: float, each: Exposures) -> Slice:

@@ -5,9 +5,12 @@ from __future__ import annotations
 import struct
 from base64 import b64encode
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import NamedTuple
+
+import numpy as np
 
 from emulate.errors import FindingsError
 from emulate.findings.results import Made
@@ -40,6 +43,16 @@ class Size(NamedTuple):
 def light_of(made: Made, name: str) -> Pixels:
     """Light (h, w, 3) [cd/m²] of a part. Raises FindingsError or MaterialError where it is none."""
     return load_frame(made.file(name), absolute=True).light
+
+
+@lru_cache(maxsize=64)
+def _swatch(shape: tuple[int, ...], codes: bytes) -> str:
+    return data_uri("image/webp", webp_bytes(np.frombuffer(codes, np.uint8).reshape(shape)))
+
+
+def swatch_image(codes: Rgb) -> Image:
+    """A small picture that a page shows many times and words stand beside."""
+    return Image(_swatch(codes.shape, codes.tobytes()), codes.shape[1], codes.shape[0], "")
 
 
 def sdr_image(codes: Rgb, alt: str) -> Image:

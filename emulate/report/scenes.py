@@ -28,7 +28,7 @@ from emulate.report.contents import (
     Swatch,
     View,
 )
-from emulate.report.images import Size, file_image, hdr_image, light_of, sdr_image
+from emulate.report.images import Size, file_image, hdr_image, light_of, sdr_image, swatch_image
 from emulate.values import Pixels
 
 SWATCH = (12, 26)  # px
@@ -201,12 +201,16 @@ def _swatches(layer: Layer, findings: Findings) -> tuple[Swatch, ...]:
     colours = legend_colours()
     return tuple(
         Swatch(
-            sdr_image(_swatch(cause.key, colours[cause.key]), ""),
+            swatch_image(_swatch(cause.key, colours[cause.key])),
             _counted(cause.words, None if layer.name == GLOW else findings.get(cause.finding)),
         )
         for cause in layer.causes
-        if cause.key in colours
+        if cause.key in colours and (layer.name == GLOW or _holds(findings.get(cause.finding)))
     )
+
+
+def _holds(found: Finding | None) -> bool:
+    return found is None or found.value != 0
 
 
 def _counted(words: str, found: Finding | None) -> str:

@@ -17,6 +17,7 @@ from tests.journeys.commands import emulate
 PANELS = {file.stem: file for file in panel_files()}
 PICTURES = {"pair.png", "loss.png", "halo.png", "backlight.png", "curve.png"}
 LIGHT = {"light.exr", "light_pq.png", "light_sdr.png"}
+KEPT = {"findings.json", "results.json", "page"}  # page: the parts that a page is made of
 ODD_NAME = "-[red]ü #1 [b]"
 
 
@@ -39,7 +40,7 @@ def seen(still):
 
 def test_picture_makes_findings_pictures_and_light(seen):
     _, out = seen
-    assert {file.name for file in out.iterdir()} == PICTURES | LIGHT | {"findings.json"}
+    assert {file.name for file in out.iterdir()} == PICTURES | LIGHT | KEPT
     for name in PICTURES | LIGHT - {"light.exr"}:
         assert (out / name).read_bytes().startswith(b"\x89PNG\r\n\x1a\n")
 
@@ -101,10 +102,11 @@ def test_panel_says_what_a_file_holds():
 def test_demo_shows_a_scene_on_every_panel(tmp_path):
     done = emulate("demo", "--size", "small", "--scene", SCENES[1], cwd=tmp_path)
     assert done.status == 0, done.told
-    assert {each.name for each in (tmp_path / "demo").iterdir()} == {SCENES[1]}
+    made = {each.name for each in (tmp_path / "demo").iterdir()}
+    assert made == {SCENES[1], "results.json"}
     for stem in PANELS:
         made = {file.name for file in (tmp_path / "demo" / SCENES[1] / stem).iterdir()}
-        assert made == PICTURES | {"findings.json"}
+        assert made == PICTURES | KEPT
         assert stem in done.out
     assert question(SCENES[1]) in done.out
     assert f"Open demo/{SCENES[1]}/coarse_zones/pair.png first" in done.out
