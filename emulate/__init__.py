@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from emulate.films.revisit import revisit as revisit
     from emulate.films.saving import save_film as save_film
     from emulate.films.scan import scan as scan
+    from emulate.films.seats import Seat as Seat
+    from emulate.films.seats import compare_seats as compare_seats
     from emulate.findings.accuracy.accuracy import find_accuracy as find_accuracy
     from emulate.findings.claims import measure_with_intervals as measure_with_intervals
     from emulate.findings.finding import Finding as Finding
@@ -84,12 +86,14 @@ _ROOMS = {
     "Picture": "emulate.pictures.page",
     "Readings": "emulate.readings.readings",
     "Rendering": "emulate.rendering",
+    "Seat": "emulate.films.seats",
     "Shown": "emulate.films.motion",
     "State": "emulate.rendering",
     "Trust": "emulate.findings.trust",
     "Viewer": "emulate.sight",
     "WhatIf": "emulate.whatif.asking",
     "compare": "emulate.films.compare",
+    "compare_seats": "emulate.films.seats",
     "draw_accuracy": "emulate.pictures.accuracy",
     "draw_all": "emulate.pictures.album",
     "draw_curve": "emulate.pictures.curve",

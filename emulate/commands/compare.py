@@ -77,7 +77,11 @@ def compare(
     asked = policy or [None]  # type: ignore[list-item]
     with progress(len(panels) * len(asked) + 1, "comparing") as begin:
         found = compare_into(seen, panels, asked, out, tell=begin, **terms)  # type: ignore[arg-type]
-    _tell(found, out)
+    opened = (
+        f"Open {out / 'differences.png'} first; curves.png has the tone curves together, "
+        f"side_by_side.png the pictures, comparison.json every finding of every case."
+    )
+    tell_comparison(found, opened)
 
 
 def _is_still(path: Path) -> bool:
@@ -113,7 +117,7 @@ def _clip_of(
     )
 
 
-def _tell(found: Comparison, out: Path) -> None:
+def tell_comparison(found: Comparison, opened: str) -> None:
     """The sentence, every difference that counts, and what to open."""
     from emulate.pictures.compare import LETTERS, rule_text
 
@@ -131,10 +135,7 @@ def _tell(found: Comparison, out: Path) -> None:
     say(found.basis)
     for caveat in found.caveats:
         say(f"Doubt: {caveat}")
-    say(
-        f"Open {out / 'differences.png'} first; curves.png has the tone curves together, "
-        f"side_by_side.png the pictures, comparison.json every finding of every case."
-    )
+    say(opened)
 
 
 def _marked(texts: tuple[str, ...], best: int | None) -> list[str]:

@@ -25,7 +25,12 @@ from emulate.sight import CELL_DEGREES, Viewer, cell_pixels, steps_from_light
 
 LEAST_DETAIL = 0.01  # of the visible detail [ours]
 WORST = ".worst"  # ends the name of a film's worst frame
-LIGHT_KEPT = ("dimmed.kept", "dimmed.highlights", "dimmed.limiter")  # shares of light, not of area
+LIGHT_KEPT = (  # shares of light, not of area
+    "dimmed.kept",
+    "dimmed.highlights",
+    "dimmed.limiter",
+    "seat.light",
+)
 DEPTHS = {  # how deep or how far a loss is -> how much of the picture it covers
     "clipped.depth": "clipped.area",
     "crushed.depth": "crushed.area",

@@ -20,6 +20,8 @@ from emulate.frames.frame import Metadata
 from emulate.values import Numbers
 
 LABELS = {  # what is told of each finding; others go by their names
+    "seat.light": "Light that white keeps at this seat",
+    "seat.black": "Black before a full backlight at this seat",
     "clipped.area": "Area clipped",
     "clipped.depth": "Light that clipped parts are short by",
     "clipped.curve": "Area clipped by the tone curve",

@@ -1,0 +1,89 @@
+"""`emulate seats`: one frame on one panel, off the axis and in lit rooms, side by side."""
+
+from __future__ import annotations
+
+from itertools import product
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from emulate.commands.compare import tell_comparison
+from emulate.commands.material import frame_of
+from emulate.commands.options import (
+    Absolute,
+    Age,
+    At,
+    Distance,
+    Gamut,
+    Index,
+    Out,
+    PanelFile,
+    Policy,
+    Range,
+    Scale,
+    Transfer,
+)
+from emulate.commands.terminal import progress
+
+if TYPE_CHECKING:
+    from emulate.films.comparison import Comparison
+    from emulate.films.seats import Seat
+    from emulate.frames.frame import Frame
+
+
+def seats(
+    frame: Annotated[Path, typer.Argument(help="EXR, PNG, TIFF, Radiance, AVIF, or a clip.")],
+    panel: PanelFile,
+    out: Out,
+    angle: Annotated[
+        list[float] | None, typer.Option(help="Degrees off the axis; may be given again.")
+    ] = None,
+    room_lux: Annotated[
+        list[float] | None, typer.Option(help="Lux on the screen; may be given again.")
+    ] = None,
+    scale: Scale = None,
+    absolute: Absolute = False,
+    transfer: Transfer = None,
+    gamut: Gamut = None,
+    range_: Range = None,
+    at: At = None,
+    index: Index = None,
+    policy: Policy = None,
+    distance: Distance = 3.2,
+    age: Age = 35.0,
+) -> None:
+    """Compare what is seen off the axis and in lit rooms: every angle in every room."""
+    from emulate import compare_seats, load_panel
+    from emulate.films.seats import Seat
+    from emulate.sight import Viewer
+
+    viewer = Viewer(distance_h=distance, age=age)
+    places = [Seat(*place) for place in product(angle or [0.0, 45.0], room_lux or [0.0])]
+    on_file = load_panel(panel)
+    said = {"transfer": transfer, "gamut": gamut, "range_": range_}
+    light = frame_of(frame, scale=scale, absolute=absolute, at=at, index=index, **said)
+    with progress(len(places) + 1, "seats") as begin:
+        found = compare_seats(light, on_file, places, policy=policy, viewer=viewer, tell=begin)
+        begin("drawing")
+        _save(light, found, places, out)
+    tell_comparison(found, f"Open {out / 'side_by_side.png'} first; differences.png has what "
+                    "differs, comparison.json every finding of every seat.")  # fmt: skip
+
+
+def _save(frame: Frame, found: Comparison, places: list[Seat], out: Path) -> None:
+    from emulate import render, save_drawing
+    from emulate.films.comparison import save_comparison
+    from emulate.outputs import whole_folder
+    from emulate.pictures.compare import draw_differences, draw_side_by_side, view_size
+    from emulate.pictures.sampling import area_mean
+
+    views = {}
+    for case, seat in zip(found.cases, places, strict=True):
+        place = {"angle": seat.angle, "room_lux": seat.room_lux}
+        rendering = render(frame, case.panel, policy=case.policy, **place)  # type: ignore[arg-type]
+        views[case.label] = area_mean(rendering.light, view_size(frame.shape))
+    with whole_folder(out) as scratch:
+        save_comparison(found, scratch / "comparison.json")
+        save_drawing(draw_differences(found), scratch / "differences.png")
+        save_drawing(draw_side_by_side(frame, found, views), scratch / "side_by_side.png")
