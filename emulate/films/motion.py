@@ -204,11 +204,13 @@ def _joined(stretches: list[tuple[float, float]]) -> list[tuple[float, float]]:
 
 def spread_of(rate: float | Fraction, shown: Shown, px_per_s: float) -> Numbers:
     """What the eye makes of a pixel of a thing that moves right: shares (2n + 1,) of its light by
-    px, the middle where the pixel would be without steps. They sum to one."""
-    ends = _reach(rate, shown)
+    px, the middle where the pixel would be without steps. They sum to one; of slow pixels and zones
+    a tail of a millionth is left out."""
+    ends = _reach(rate, shown, settled=14)  # e⁻¹⁴ is 8e-7
     size = int(np.ceil(max(abs(ends[0]), abs(ends[1])) * px_per_s)) + 1
     borders = (np.arange(-size, size + 2) - 0.5) / px_per_s
-    return np.asarray(-np.diff(edge_seen(borders, rate, shown)))
+    shares = -np.diff(edge_seen(borders, rate, shown))
+    return np.asarray(shares / shares.sum())
 
 
 def as_followed(light: Pixels, rate: float | Fraction, shown: Shown, px_per_s: float) -> Pixels:
@@ -221,21 +223,23 @@ def as_followed(light: Pixels, rate: float | Fraction, shown: Shown, px_per_s: f
 
     if not 0 < px_per_s < np.inf:
         raise RequestError(f"speed = {px_per_s} px/s: accepted is above 0")
-    spread = spread_of(rate, shown, px_per_s)
-    if len(spread) > 2 * light.shape[1]:
+    smear = edge_time(rate, shown) * px_per_s
+    if smear > light.shape[1]:
         raise RequestError(
-            f"speed = {px_per_s:g} px/s smears over {len(spread) // 2} px, wider than the picture "
+            f"speed = {px_per_s:g} px/s smears an edge over {smear:.0f} px, wider than the picture "
             f"of {light.shape[1]}; accepted is a slower motion"
         )
+    spread = spread_of(rate, shown, px_per_s)
     kept = (spread * shown.hold_share).astype(np.float64)
     out = convolve1d(light.astype(np.float64), kept, axis=1, mode="nearest")
     return locked(np.ascontiguousarray(out, dtype=np.float32))
 
 
-def _reach(rate: float | Fraction, shown: Shown) -> tuple[float, float]:
-    """Places [s] well behind and before a followed edge: 1 and 0 to ten digits."""
+def _reach(rate: float | Fraction, shown: Shown, settled: float = 24) -> tuple[float, float]:
+    """Places [s] well behind and before a followed edge, after so many time constants: by default 1
+    and 0 to ten digits, e⁻²⁴ being 4e-11."""
     longest = float(cadence(rate, shown).dwell_s.max()) + 1 / shown.refresh_hz
-    tail = 24 * (shown.pixel_s + shown.zone_s)  # e⁻²⁴ is 4e-11
+    tail = settled * (shown.pixel_s + shown.zone_s)
     return -(longest + 1 / float(rate) + tail), 1 / float(rate) + 1 / shown.refresh_hz
 
 
