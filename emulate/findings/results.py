@@ -20,7 +20,7 @@ from emulate.findings.finding import Unit
 from emulate.outputs import write_text
 
 if TYPE_CHECKING:
-    from pydantic import TypeAdapter, ValidationError
+    from pydantic import BaseModel, ValidationError
 
 FORMAT: Literal["emulate-results/1"] = "emulate-results/1"
 NAME = "results.json"
@@ -252,12 +252,12 @@ def _read(path: Path) -> Results:
     try:
         if path.stat().st_size > LARGEST_BYTES:
             raise FindingsError(f"{path}: over 64 MiB; accepted is a list of {FORMAT}")
-        results: Results = _adapter().validate_json(path.read_bytes())
+        document: Any = _document().model_validate_json(path.read_bytes())
     except OSError as error:
         raise FindingsError(f"{path}: cannot be read ({error.strerror or error})") from error
     except ValidationError as error:
         raise FindingsError(f"{path}, {_complaint(error)}; accepted is {FORMAT}") from error
-    return results
+    return Results(document.format, document.entries)
 
 
 def _complaint(error: ValidationError) -> str:
@@ -267,7 +267,15 @@ def _complaint(error: ValidationError) -> str:
 
 
 @cache
-def _adapter() -> TypeAdapter[Results]:
-    from pydantic import TypeAdapter
+def _document() -> type[BaseModel]:
+    """What a list must hold; built with the first one read, so that pydantic opens only then."""
+    from typing import Annotated
 
-    return TypeAdapter(Results)
+    from pydantic import BaseModel, ConfigDict, Field
+
+    class Document(BaseModel):
+        model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+        format: Literal["emulate-results/1"]
+        entries: tuple[Annotated[Listed, Field(discriminator="kind")], ...]
+
+    return Document

@@ -13,7 +13,7 @@ from emulate.transfer import LUMINANCE_2020, PQ_PEAK
 from emulate.values import Pixels
 
 SHAPE = (540, 960)  # px: a window of 1 % is 54 px high, more than a meter's spot
-SPOT = 8  # px half-width of the spot read in the middle; our choice
+SPOT = 8  # px of SHAPE, half the width of the spot read in the middle; our choice
 
 
 class Window(NamedTuple):
@@ -36,5 +36,6 @@ def white_windows(panel: Panel, shape: Shape = SHAPE) -> tuple[Window, ...]:
 
 def _middle(light: Pixels) -> float:
     rows, columns = (side // 2 for side in light.shape[:2])
-    spot = light[rows - SPOT : rows + SPOT, columns - SPOT : columns + SPOT]
+    half = max(1, SPOT * light.shape[0] // SHAPE[0])
+    spot = light[rows - half : rows + half, columns - half : columns + half]
     return float((spot @ LUMINANCE_2020).mean())
