@@ -102,7 +102,7 @@ class Trust:
 def predictions(panel: Panel, readings: Readings) -> Trust:
     """Every reading beside what `panel` shows for it: the closed loop (physics §10).
 
-    Repeats are averaged, drift is taken out as in the fit. Traces and counts are no single readings
+    Repeats are averaged, drift is taken out as in the fit, and its patch left out. Traces and counts are no single readings
     and are left out.
     """
     steady, drifted = steadied(readings)

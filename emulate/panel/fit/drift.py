@@ -89,8 +89,6 @@ def _degree(x: Numbers, y: Numbers) -> int:
 
 
 def _scaled(reading: Reading, factor: float) -> Reading:
-    if reading.stimulus.kind == "drift":
-        return reading
     xyz = reading.xyz
     scaled = None if xyz is None else (factor * xyz[0], factor * xyz[1], factor * xyz[2])
     return replace(reading, luminance=factor * reading.luminance, xyz=scaled)

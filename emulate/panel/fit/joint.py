@@ -156,7 +156,7 @@ def _starts(
         return
     drives = [{"peak_weight": a, "gamma": float(np.log(g))} for a, g in ((0.8, 0.9), (0.4, 0.6))]
     if not _tells_drive(groups):
-        drives = drives[:1]
+        drives = [{"peak_weight": 1.0, "gamma": 0.0}]
     pitch = 1 / zones.rows
     widths = [{"sigma_1": float(np.log(share * pitch))} for share in (0.5, 1.2)]
     yield [{**base, **drive, **width} for drive in drives for width in widths]

@@ -58,7 +58,7 @@ def fit_pace(readings: Readings, lamp: Lamp) -> tuple[Source, Limiter, Account]:
         why = "the logged light does not show the window being switched" if traces else NO_TRACE
         return lamp.source, lamp.limiter, Account(undetermined=dict.fromkeys(CONSTANTS, why))
     names = ["size", "attack", "latency"]
-    names += ["decay"] if _glows(traces[0], stage) else []
+    names += ["decay", "shut"] if _glows(traces[0], stage) else []
     names += ["limiter"] if stage.gain < CALM else []
     point, errors, dof = _fitted(traces[0], stage, names)
     return _named(lamp, traces[0], dict(zip(names, zip(point, errors, strict=True), strict=True)),
@@ -129,7 +129,7 @@ def _fitted(
     seen, sigma = trace.light[stage.keep], stage.sigma[stage.keep]
     longest = float(np.diff(stage.edges).min())
     spacing = float(np.median(np.diff(time_s)))
-    bounds = {"size": (-1.0, 1.0), "latency": (-2 * spacing, longest / 2)}
+    bounds = {"size": (-1.0, 1.0), "shut": (-1.0, 1.0), "latency": (-2 * spacing, longest / 2)}
     constants = (float(np.log(1e-4)), float(np.log(SLOWEST_S)))
     low, high = zip(*(bounds.get(name, constants) for name in names), strict=True)
 
@@ -139,7 +139,8 @@ def _fitted(
 
     found = []
     for guess in GUESSES_S:
-        first = [{"size": 0.0, "latency": 0.01}.get(name, float(np.log(guess))) for name in names]
+        known = {"size": 0.0, "shut": 0.0, "latency": 0.01}
+        first = [known.get(name, float(np.log(guess))) for name in names]
         found.append(least_squares(residuals, first, bounds=(low, high), x_scale="jac"))
     best = min(found, key=lambda each: float(each.cost))
     dof = len(seen) - len(names)
@@ -159,7 +160,8 @@ def _light(time_s: Numbers, stage: Stage, top: float, values: dict[str, float]) 
     aims = np.where(stage.lit, stage.gain, 1.0)
     gain = _moved(time_s, late, aims, 1.0, gain_s, gain_s) / stage.gain
     index = np.searchsorted(stage.edges, time_s, side="right") - 1
-    through = np.where((index >= 0) & stage.lit[np.maximum(index, 0)], 1.0, stage.closed)
+    closed = stage.closed * np.exp(values.get("shut", 0.0))
+    through = np.where((index >= 0) & stage.lit[np.maximum(index, 0)], 1.0, closed)
     return np.asarray(top * np.exp(values["size"]) * drive * gain * through + stage.glow)
 
 
