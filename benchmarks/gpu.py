@@ -1,0 +1,210 @@
+"""What the card does in how long, beside the CPU's results: python benchmarks/gpu.py [--quick].
+
+Prints, for one card: its copy bandwidth, how far light and findings are from the CPU's at 4K, and
+the time of every kernel, frames rotating so that no cache holds them. Bytes are counted as a frame
+needs them at least: planes read once a pass, what is asked for written once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numba import cuda
+
+import emulate
+from emulate import Frame, load_panel
+from emulate.cuda import picture
+from emulate.cuda.card import Card, Lit, Loaded
+from emulate.demo_frames import panel_files, scene
+from emulate.findings.evidence import Detail, Evidence, Loss
+from emulate.findings.fluctuation import glance_of
+from emulate.findings.halo import lift_on_cells
+from emulate.frames.ycbcr import pq_picture
+from emulate.fused.sketch import sketched
+from emulate.panel.cell import seen_from
+from emulate.rendering import render
+from emulate.sight import Viewer
+
+SCENES = ("lamps_on_black_water", "window_and_table", "drifts_in_sunlit_snow", "neon_without_white")
+GRAIN = 1.5  # codes, of a camera: without it neighbouring pixels would be too much alike
+CODES = picture.Codes(
+    *map(int, (*(Loss.CLIPPED_CURVE, Loss.CLIPPED_ZONE, Loss.CLIPPED_GAMUT),
+               *(Loss.CRUSHED_CURVE, Loss.CRUSHED_LEAK, Loss.CRUSHED_ROOM),
+               *(Detail.HIGHLIGHT, Detail.SHADOW, Detail.VISIBLE),
+               *(Detail.LOST_CURVE, Detail.LOST_DIMMING, Detail.LOST_ROOM)))
+)  # fmt: skip
+
+
+def material(chroma: str, rows: int) -> list[Frame]:
+    """Demo scenes as 10-bit codes with a camera's grain."""
+    rng, frames = np.random.default_rng(7), []
+    for name in SCENES:
+        picture_of = pq_picture(scene(name, rows=rows).light, chroma=chroma)
+        planes = []
+        for plane in (picture_of.first, picture_of.second, picture_of.third):
+            grain = GRAIN * rng.standard_normal(plane.shape, dtype=np.float32)
+            planes.append(np.clip(np.rint(plane + grain), 64, 940).astype(np.uint16))
+        noisy = replace(picture_of, first=planes[0], second=planes[1], third=planes[2])
+        frames.append(Frame(noisy, name, noisy.encoding))
+    return frames
+
+
+def compared(card: Card, frame: Frame, panel: Any, lux: float) -> None:
+    """One frame on the CPU and on the card."""
+    viewer = Viewer()
+    rendering = render(frame, panel, room_lux=lux)
+    evidence = Evidence(frame, rendering, viewer)
+    sketch = replace(
+        sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), rendering.curve),
+        reflected=rendering.reflected,
+    )
+    loaded = card.load(sketch)
+    called = panel.zones.called_for(card.seen_by_zones(loaded))
+    lit = card.light(loaded, rendering.drive, panel.limiter.unknown(rendering.gain))
+    drawn = card.drawn(lit)
+    found = card.found(card.findings(lit, viewer, CODES), sketch, viewer)
+    again = card.found(card.findings(lit, viewer, CODES), sketch, viewer)
+    loss, (detail, contrast) = evidence.clipped[0] | evidence.crushed, evidence.detail
+    glance, (_, lift) = glance_of(evidence), lift_on_cells(evidence)
+    asked, kept = found.asked, found.kept
+    print(f"{frame.name:24s} {panel.name:12s} {frame.encoding.matrix:7s} room {lux:g}")
+    print(
+        f"   drive {off(called, rendering.called, 1e-6):.1e}  light {off(drawn.light, rendering.light, 1e-3):.1e}"
+        f"  asked {off(drawn.asked, rendering.asked, 1e-3):.1e}  B {off(drawn.backlight, rendering.backlight, 1e-4):.1e}"
+        f"  why {np.count_nonzero(drawn.why != rendering.why)}"
+    )
+    print(
+        f"   loss map {np.count_nonzero(found.loss != loss)} px of {np.count_nonzero(loss)}"
+        f"  detail map {np.count_nonzero(found.detail != detail)} of {np.count_nonzero(detail)}"
+        f"  cells {off(found.means[0], glance.reference, 1e-3):.1e} {off(found.means[1], glance.asked, 1e-3):.1e}"
+        f" {off(found.means[2], lift, 1e-3):.1e} {off(found.means[3], glance.own, 1e-3):.1e}"
+        f" {off(found.means[4], glance.held, 1e-3):.1e}"
+        f"  steps {found.clipped / max(evidence.clipped[1], 1e-9) - 1:.1e} {found.contrast / max(contrast, 1e-9) - 1:.1e}"
+        f"  kept {kept / max(asked, 1e-9):.6f}"
+        f"  again {'same' if all(np.array_equal(a, b) for a, b in zip(found, again, strict=True)) else 'DIFFERENT'}"
+    )
+    sys.stdout.flush()
+
+
+def off(mine: Any, other: Any, floor: float) -> float:
+    """Largest difference, as a share of the other or of `floor`."""
+    return float((np.abs(mine - other) / (np.abs(other) + floor)).max())
+
+
+@cuda.jit
+def _wait(milliseconds: Any) -> None:  # pragma: no cover
+    """Keeps the card's queue waiting."""
+    for _ in range(milliseconds):
+        cuda.nanosleep(1_000_000)
+
+
+def timed(work: Callable[[int], None], repeats: int = 24, runs: int = 5) -> float:
+    """Median milliseconds of one `work(i)` on the card, queued behind a kernel that takes longer
+    than the queueing, so that the host's part does not show."""
+    for i in range(4):
+        work(i)
+    cuda.synchronize()
+    found = []
+    for _ in range(runs):
+        start, end = cuda.event(), cuda.event()
+        _wait[1, 1](WAIT)
+        start.record()
+        for i in range(repeats):
+            work(i)
+        end.record()
+        queued = time.perf_counter()
+        end.synchronize()
+        waited = time.perf_counter() - queued
+        found.append(start.elapsed_time(end) / repeats)
+        if waited < 1e-3:
+            print("   (queue ran dry: times include the host)")
+    return statistics.median(found)
+
+
+WAIT = 60  # ms
+
+
+def bandwidth() -> float:
+    """Bytes read and written per second by a large copy on the card."""
+    source = cuda.to_device(np.random.default_rng(1).integers(0, 255, 1 << 30, np.uint8))
+    target = cuda.device_array_like(source)
+    ms = timed(lambda i: target.copy_to_device(source), repeats=10)
+    return 2 * source.nbytes / (ms * 1e-3)
+
+
+def kernels(card: Card, frames: list[Frame], panel: Any, top: float, only: str = "") -> None:
+    """Times of the passes over frames that rotate."""
+    viewer, height, width = Viewer(), *frames[0].shape
+    loads: list[Loaded] = []
+    for frame in frames:
+        curve = render_curve(frame, panel)
+        sketch = sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), curve)
+        loads.append(card.load(sketch))
+    first = [card.first_pass(loaded)[0] for loaded in loads]
+    lits: list[Lit] = []
+    for loaded in loads:
+        drive = panel.zones.called_for(card.seen_by_zones(loaded))
+        lits.append(card.light(loaded, drive, 1.0))
+    lamps, *_ = card.lamps(panel.spread, drive.shape, frames[0].shape)
+    light = cuda.to_device((drive * panel.open_cdm2).astype(np.float32).reshape(-1))
+    pixels = height * width
+    read = sum(plane.nbytes for plane in loads[0].planes if plane.size > 1)
+    count = len(frames)
+    a = timed(lambda i: first[i % count]())
+    b = timed(lambda i: lamps(light))
+    print(f"{frames[0].encoding.matrix} {height}x{width} {panel.name}: statistics {a * 1e3:.0f} us, lamps {b * 1e3:.0f} us")
+    for showing, what, more in ((0, "findings", 2), (1, "findings and light", 2 + 16)):
+        runs = [card.findings(lit, viewer, CODES, showing=showing) for lit in lits]
+        c = timed(lambda i, runs=runs: runs[i % count]())
+        whole = a + b + c
+        moved = 2 * read + more * pixels
+        rate = moved / (whole * 1e-3)
+        print(
+            f"   {what:20s} {c * 1e3:6.0f} us, frame {whole * 1e3:6.0f} us = {1e3 / whole:5.0f} fps; "
+            f"{moved / 1e6:.0f} MB at {rate / 1e12:.2f} TB/s = {rate / top:.0%} of copying; blocks {runs[0].grid} x {runs[0].threads}"
+        )
+    sys.stdout.flush()
+
+
+def render_curve(frame: Frame, panel: Any) -> Any:
+    """The tone curve of a frame."""
+    from emulate.panel.policy import curve_for
+
+    return curve_for(panel, frame, None).curve
+
+
+def main() -> None:
+    """Everything, or with --quick the times of one panel."""
+    arguments = argparse.ArgumentParser()
+    arguments.add_argument("--quick", action="store_true")
+    arguments.add_argument("--rows", type=int, default=2160)
+    chosen = arguments.parse_args()
+    card = Card()
+    device = cuda.get_current_device()
+    print(device.name, "numba", __import__("numba").__version__, "emulate", emulate.__file__)
+    top = bandwidth()
+    print(f"copy {top / 1e12:.2f} TB/s")
+    panels = {Path(file).stem: load_panel(file) for file in panel_files()}
+    clock = time.perf_counter()
+    rgb, ycbcr = (material(chroma, chosen.rows) for chroma in ("rgb", "420"))
+    print(f"material {time.perf_counter() - clock:.0f} s")
+    for frames in (rgb, ycbcr):
+        kernels(card, frames, panels["fine_zones"], top)
+    if chosen.quick:
+        return
+    compared(card, rgb[0], panels["fine_zones"], 0.0)
+    compared(card, ycbcr[1], panels["fine_zones"], 0.0)
+    compared(card, ycbcr[0], panels["coarse_zones"], 50.0)
+    compared(card, rgb[3], panels["self_emissive"], 0.0)
+
+
+if __name__ == "__main__":
+    main()
