@@ -30,6 +30,7 @@ from emulate.commands.options import (
     SdrWhite,
     Transfer,
 )
+from emulate.commands.pan import pan
 from emulate.commands.seats import seats
 from emulate.commands.session import show_session
 from emulate.commands.telling import tell_film, tell_findings, tell_scene
@@ -240,6 +241,7 @@ app.command(epilog="Example: emulate fit put_on_screen/sheet.csv -o mine.toml")(
 app.command(epilog="Example: emulate check mine.toml put_on_screen/sheet.csv --out trusted")(check)
 app.command(epilog="Example: emulate accuracy put_on_screen/sheet.csv --out measured")(accuracy)
 app.command(epilog="Example: emulate motion --refresh 120 --hold 0.25 --out seen")(motion)
+app.command(epilog="Example: emulate pan mine.toml --level 5 --level 20 --out dirt")(pan)
 app.command(epilog="Example: emulate seats frame.exr --panel mine.toml --angle 0 --angle 45 -o s")(
     seats
 )
