@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from emulate.findings.finding import Findings as Findings
     from emulate.findings.flashing import find_flashing as find_flashing
     from emulate.findings.measure import measure as measure
+    from emulate.findings.panning import Pan as Pan
+    from emulate.findings.panning import measure_pan as measure_pan
     from emulate.findings.results import load_results as load_results
     from emulate.findings.saving import load_findings as load_findings
     from emulate.findings.saving import save_findings as save_findings
@@ -55,6 +57,7 @@ if TYPE_CHECKING:
     from emulate.pictures.page import Paper as Paper
     from emulate.pictures.page import Picture as Picture
     from emulate.pictures.page import save_drawing as save_drawing
+    from emulate.pictures.pan import draw_pan as draw_pan
     from emulate.pictures.sheet import draw_sheet as draw_sheet
     from emulate.pictures.trust import draw_trust as draw_trust
     from emulate.readings.load import load_readings as load_readings
@@ -81,6 +84,7 @@ _ROOMS = {
     "Finding": "emulate.findings.finding",
     "Findings": "emulate.findings.finding",
     "Frame": "emulate.frames.frame",
+    "Pan": "emulate.findings.panning",
     "Panel": "emulate.panel.panel",
     "Paper": "emulate.pictures.page",
     "Picture": "emulate.pictures.page",
@@ -98,6 +102,7 @@ _ROOMS = {
     "draw_all": "emulate.pictures.album",
     "draw_curve": "emulate.pictures.curve",
     "draw_ladder": "emulate.pictures.ladder",
+    "draw_pan": "emulate.pictures.pan",
     "draw_sheet": "emulate.pictures.sheet",
     "draw_trust": "emulate.pictures.trust",
     "find_accuracy": "emulate.findings.accuracy.accuracy",
@@ -112,6 +117,7 @@ _ROOMS = {
     "load_results": "emulate.findings.results",
     "measure": "emulate.findings.measure",
     "measure_motion": "emulate.films.followed",
+    "measure_pan": "emulate.findings.panning",
     "measure_with_intervals": "emulate.findings.claims",
     "open_clip": "emulate.frames.clip",
     "predictions": "emulate.findings.trust",
