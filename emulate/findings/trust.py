@@ -102,8 +102,8 @@ class Trust:
 def predictions(panel: Panel, readings: Readings) -> Trust:
     """Every reading beside what `panel` shows for it: the closed loop (physics §10).
 
-    Repeats are averaged, drift is taken out as in the fit, and its patch left out. Traces and counts are no single readings
-    and are left out.
+    Repeats are averaged, drift is taken out as in the fit, and its patch left out. Traces and
+    counts are no single readings and are left out.
     """
     steady, drifted = steadied(readings)
     noise = _noise_in(panel, steady)
@@ -208,8 +208,14 @@ def _foretold(fit: Fit, held: Sequence[Reading], noise: Noise) -> tuple[list[Row
     unsure = _doubt([expected(looks, other)[:, 0] for other in moved_lamps(fit.source)], plain)
     solution = fit.source.solution
     reach = quantile(solution.dof if solution else 1)
+    missing = np.sqrt(max(solution.scatter, 1.0)) if solution else 1.0
     rows = [
-        _row(group, float(value), noise, _band(float(value), float(doubt), group, noise, reach))
+        _row(
+            group,
+            float(value),
+            noise,
+            _band(float(value), float(doubt), group, noise, reach, missing),
+        )
         for group, value, doubt, known in zip(groups, light, unsure, reached, strict=True)
         if known
     ]
@@ -231,8 +237,10 @@ def _doubt(moved: Sequence[Numbers], light: Numbers) -> Numbers:
 
 
 def _band(
-    light: float, doubt: float, group: Repeats, noise: Noise, reach: float
+    light: float, doubt: float, group: Repeats, noise: Noise, reach: float, missing: float
 ) -> tuple[float, float]:
-    meter = float(noise.of(max(light, DARKEST))) / np.sqrt(len(group.luminance))
+    """The interval of a reading: the lamp's doubt, the meter's noise, and what the model lacks, as
+    `missing` times that noise tells it from the readings that were fitted."""
+    meter = missing * float(noise.of(max(light, DARKEST))) / np.sqrt(len(group.luminance))
     off = reach * float(np.hypot(meter, doubt))
     return light * float(np.exp(-off)), light * float(np.exp(off))

@@ -9,10 +9,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from emulate.errors import Caveat, ReadingError
-from emulate.panel.fit.account import Account
+from emulate.panel.fit.account import Account, Number, unknown
 from emulate.panel.fit.angles import fit_angles
 from emulate.panel.fit.drift import steadied
-from emulate.panel.fit.joint import UNSAID, SourceFit, Task, fit_source, groups_of
+from emulate.panel.fit.joint import UNSAID, SourceFit, Task, fit_source, fit_sources, groups_of
 from emulate.panel.fit.looks import Lamp
 from emulate.panel.fit.looks import Tone as Turned
 from emulate.panel.fit.mosaic import Mosaic
@@ -25,11 +25,11 @@ from emulate.panel.fit.surface import fit_surface
 from emulate.panel.fit.tone import fit_tone
 from emulate.panel.fit.tracking import fit_tracking
 from emulate.panel.fit.uniformity import fit_uniformity, uniformity_from_photograph
-from emulate.panel.fit.zones import Counted, Grid, fit_zones
+from emulate.panel.fit.zones import GIVEN, Counted, Grid, fit_zones
 from emulate.panel.panel import Panel
 from emulate.panel.tone import Tone
 from emulate.panel.uniformity import Uniformity
-from emulate.panel.zones import Zones
+from emulate.panel.zones import SelfEmissive, Zones
 from emulate.readings.readings import Readings
 from emulate.values import Value
 
@@ -116,14 +116,34 @@ def _source_and_tone(
     start: SourceFit | None,
 ) -> tuple[SourceFit, Tone, Account]:
     """Twice: greys among the windows need the curve, and the curve needs the light source."""
-    groups = groups_of(readings)
-    first = Task(groups, noise, counted.source, uniformity, None, start.solution if start else None)
-    source = fit_source(first)
+    groups, begin = groups_of(readings), start.solution if start else None
+    first = Task(groups, noise, SelfEmissive(), uniformity, None, begin)
+    source = fit_sources(first, counted.candidates)
+    grids = _chosen(source, counted)
+    source = source or fit_source(first)
     tone, _ = fit_tone(readings, noise, source.lamp)
-    again = replace(first, tone=turned_by(tone), start=source.solution)
+    again = replace(first, source=source.lamp.source, tone=turned_by(tone), start=source.solution)
     source = fit_source(again) if source.solution else source
     tone, told = fit_tone(readings, noise, source.lamp, tuple(moved_lamps(source)))
-    return source, tone, source.account + told
+    return source, tone, grids + source.account + told
+
+
+def _chosen(source: SourceFit | None, counted: Counted) -> Account:
+    """What is said where several grids of zones were tried."""
+    if len(counted.candidates) <= 1:
+        return Account()
+    grids = [f"{z.columns} × {z.rows}" for z in counted.candidates if isinstance(z, Zones)]
+    among = f"the crawl allows {', '.join(grids)} zones"
+    if source is None:
+        return unknown("zones", f"{among}, and the other readings do not choose; {GIVEN}")
+    zones = source.lamp.source
+    assert isinstance(zones, Zones)
+    text = f"{among}; windows, spill and contrast are explained by {zones.columns} × {zones.rows}"
+    return Account(
+        (Number("zones.rows", zones.rows, zones.rows, zones.rows),
+         Number("zones.columns", zones.columns, zones.columns, zones.columns)),
+        doubts=(Caveat("zones", text),),
+    )  # fmt: skip
 
 
 def _rest(readings: Readings, noise: Noise, source: SourceFit, tone: Tone) -> tuple[Panel, Account]:

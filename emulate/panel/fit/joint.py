@@ -36,6 +36,8 @@ from emulate.values import Value, numbers
 
 KINDS = ("window", "black", "checker", "spill", "grow", "crawl")
 FEWEST = {"spill": 3, "grow": 3, "window": 3}  # different stimuli of a kind, ours
+CLEAR = 10.0  # of Schwarz's criterion by which one grid must lead: very strong, Kass and Raftery,
+# Journal of the American Statistical Association 90(430), 1995
 MISFIT = 2.0  # per degree of freedom: more, and the model lacks something, ours
 BRIGHT = 100.0  # cd/m²: what is darker loads next to nothing, ours
 TREND = 2  # degree of the unevenness that is taken out of a crawl, ours
@@ -63,6 +65,11 @@ class SourceFit(Value):
     account: Account
     solution: Solution | None = None
 
+    @property
+    def criterion(self) -> float:
+        """Schwarz's criterion: the lower, the better the readings are explained."""
+        return _criterion(self.solution) if self.solution else float("inf")
+
 
 @dataclass(frozen=True, eq=False)
 class Task(Value):
@@ -81,6 +88,17 @@ def groups_of(readings: Readings) -> tuple[Repeats, ...]:
     """Readings that tell of the light source: seen square on, in a dark room."""
     straight = [r for r in readings.of(*KINDS) if r.angle == 0 and r.room_lux == 0]
     return averaged(straight)
+
+
+def fit_sources(task: Task, candidates: Sequence[Source]) -> SourceFit | None:
+    """The light source of the candidates that alone explains the readings; None if none does."""
+    fits = [fit_source(replace(task, source=candidate)) for candidate in candidates]
+    if len(fits) <= 1:
+        return fits[0] if fits else None
+    solved_ones = [fit for fit in fits if fit.solution]
+    ranked = sorted(solved_ones, key=lambda fit: fit.criterion)
+    alone = len(ranked) > 1 and ranked[1].criterion - ranked[0].criterion > CLEAR
+    return ranked[0] if alone else None
 
 
 def fit_source(task: Task) -> SourceFit:

@@ -22,7 +22,7 @@ from emulate.panel.spread import Spread
 from emulate.panel.zones import Zones
 from emulate.values import Numbers, Value, numbers
 
-LOADS = (0.0, 0.1, 0.25, 0.5, 1.0)  # where the limiter is fitted, ours
+LOADS = (0.0, 0.04, 0.1, 0.25, 0.5, 1.0)  # where the limiter is fitted, ours
 ITERATIONS = 60  # evaluations of a start that is carried to its end, ours
 TRIED = 8  # evaluations of each start before the best go on, ours
 SINGULAR = 1e-9  # singular value over the largest, below which a direction is not determined

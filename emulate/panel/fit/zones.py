@@ -7,41 +7,56 @@ from typing import Literal, NamedTuple
 from emulate.errors import RequestError
 from emulate.panel.fit.account import Account, Number, unknown
 from emulate.panel.zones import SelfEmissive, Zones
-from emulate.readings.crawl import AxisCount, count_zones
+from emulate.readings.crawl import SURE, AxisCount, count_zones
 from emulate.readings.readings import Readings
 from emulate.transfer import light_from_pq
 
 Grid = tuple[int, int] | Literal["none"] | None  # columns, rows; "none": every pixel its own light
 DARK = 0.001  # cd/m²: what a meter calls black, common practice, no source
+MOST = 8  # grids that are tried, ours
+GIVEN = "zones=(columns, rows) gives them"
 FEWEST = 3  # black readings beside light that speak for a panel without zones, ours
 
 
 class Counted(NamedTuple):
-    """The light source, and whether its zones are known."""
+    """What the light source may be, the likeliest first; empty where nothing tells."""
 
-    source: Zones | SelfEmissive
-    known: bool
+    candidates: tuple[Zones | SelfEmissive, ...]
 
 
 def fit_zones(readings: Readings, given: Grid = None) -> tuple[Counted, Account]:
     """Rows and columns of zones: given, or counted; none at all where black beside light is black.
 
-    Raises RequestError for a grid that cannot be.
+    A crawl that allows several counts gives several candidates. Raises RequestError for a grid that
+    cannot be.
     """
     if given == "none":
-        return Counted(SelfEmissive(), True), Account()
+        return Counted((SelfEmissive(),)), Account()
     if given is not None:
-        return Counted(_grid(*given), True), Account()
+        return Counted((_grid(*given),)), Account()
     if _black_is_black(readings):
-        return Counted(SelfEmissive(), True), Account()
+        return Counted((SelfEmissive(),)), Account()
     count = count_zones(readings)
     if count.columns is None or count.rows is None:
         missing = [w for w, axis in (("across", count.columns), ("down", count.rows)) if not axis]
-        why = f"no box was seen to crawl {' and '.join(missing)}; zones=(columns, rows) gives them"
-        return Counted(SelfEmissive(), False), unknown("zones", why)
+        why = f"no box was seen to crawl {' and '.join(missing)}; {GIVEN}"
+        return Counted(()), unknown("zones", why)
     found = (_number("zones.rows", count.rows), _number("zones.columns", count.columns))
-    source = Zones(count.rows.count, count.columns.count)
-    return Counted(source, True), Account(found, doubts=count.caveats, measured=("crawl",))
+    grids = _grids(count.rows, count.columns)
+    return Counted(grids), Account(found, doubts=count.caveats, measured=("crawl",))
+
+
+def _grids(rows: AxisCount, columns: AxisCount) -> tuple[Zones, ...]:
+    """Every pair of counts that the crawls allow, the likeliest first, a handful at most."""
+    pairs = {(r, c): share * other for r, share in _allowed(rows) for c, other in _allowed(columns)}
+    likeliest = sorted(pairs, key=lambda pair: -pairs[pair])[:MOST]
+    return tuple(Zones(r, c) for r, c in likeliest)
+
+
+def _allowed(axis: AxisCount) -> list[tuple[int, float]]:
+    """Counts with their weights; one alone where it stands alone."""
+    sure = axis.confidence >= SURE
+    return [(axis.count, axis.confidence), *([] if sure else axis.alternatives)]
 
 
 def _grid(columns: int, rows: int) -> Zones:
