@@ -23,10 +23,20 @@ def facts(panel: Panel) -> list[Fact]:
         *_source(panel),
         *_cell(panel),
         *_screen(panel),
+        *_timing(panel),
         ("fitted", f"{len(panel.fit)} entries" if panel.fit else "no"),
         *(("doubt", str(doubt)) for doubt in panel.caveats),
         *([("notes", panel.notes)] if panel.notes else []),
     ]
+
+
+def _timing(panel: Panel) -> Iterator[Fact]:
+    timing = panel.timing
+    if timing.refresh_hz.size:
+        yield "refresh", ", ".join(f"{rate:g}" for rate in timing.refresh_hz) + " Hz"
+    late = timing.frames_late()
+    for rate, lag, frames in zip(timing.refresh_hz, timing.input_lag_ms, late, strict=False):
+        yield f"input lag at {rate:g} Hz", f"{lag:g} ms, {frames:.2g} pictures"
 
 
 def _tone(panel: Panel) -> Iterator[Fact]:

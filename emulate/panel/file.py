@@ -26,6 +26,7 @@ from emulate.panel.panel import Panel
 from emulate.panel.primaries import Primaries
 from emulate.panel.spread import Spread
 from emulate.panel.surface import Surface
+from emulate.panel.timing import Timing
 from emulate.panel.toml import plain, shown, text_of
 from emulate.panel.tone import Tone, ToneReading
 from emulate.panel.tracking import Tracking
@@ -120,6 +121,7 @@ def document_from_panel(panel: Panel) -> dict[str, Any]:
         "angles": _without_infinity(_unless_same(panel.angles, Angles())),
         "uniformity": _unless_same(panel.uniformity, Uniformity()),
         "surface": _unless_same(panel.surface, Surface()),
+        "timing": {name: each for name, each in plain(vars(panel.timing)).items() if each},
         "fit": panel.fit,
     }
     document |= {name: table for name, table in tables.items() if table}
@@ -239,6 +241,7 @@ def _panel(file: layout.File) -> Panel:
         angles=_or(file.angles, _angles, Angles()),
         uniformity=_or(file.uniformity, lambda t: Uniformity(numbers(t.grid)), Uniformity()),
         surface=_or(file.surface, lambda t: Surface(t.reflectance), Surface()),
+        timing=_or(file.timing, _timing, Timing()),
         fit=file.fit,
     )
     return replace(panel, caveats=_doubts(panel))
@@ -264,6 +267,10 @@ def _tone(table: layout.ToneTable) -> Tone:
 def _angles(table: layout.AnglesTable) -> Angles:
     contrast = table.contrast or [np.inf] * len(table.degree)
     return Angles(numbers(table.degree), numbers(contrast), numbers(table.gain))
+
+
+def _timing(table: layout.TimingTable) -> Timing:
+    return Timing(numbers(table.refresh_hz), numbers(table.input_lag_ms or []))
 
 
 def _doubts(panel: Panel) -> tuple[Caveat, ...]:

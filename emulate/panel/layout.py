@@ -243,6 +243,21 @@ class SurfaceTable(Table):
     reflectance: Share = Field(description="a share 0 to 1")
 
 
+class TimingTable(Table):
+    refresh_hz: Annotated[
+        list[Annotated[float, Field(ge=1, le=1000)]], Field(min_length=1), AfterValidator(_rising)
+    ] = Field(description="one or more rates from 1 to 1000 Hz, rising")
+    input_lag_ms: list[Annotated[float, Field(ge=0, le=10000)]] | None = Field(
+        None, description="one time per rate, 0 to 10000 ms"
+    )
+
+    @model_validator(mode="after")
+    def _paired(self) -> Self:
+        if self.input_lag_ms is not None:
+            _as_many("refresh_hz", self.refresh_hz, input_lag_ms=self.input_lag_ms)
+        return self
+
+
 class File(Table):
     """The whole file. A panel without zones is self-emissive: nothing in it can leak or spread."""
 
@@ -265,6 +280,7 @@ class File(Table):
     angles: AnglesTable | None = Field(None, description="a table [angles]")
     uniformity: UniformityTable | None = Field(None, description="a table [uniformity]")
     surface: SurfaceTable | None = Field(None, description="a table [surface]")
+    timing: TimingTable | None = Field(None, description="a table [timing]")
     fit: dict[str, Any] = Field({}, description="a table [fit]")
 
     @model_validator(mode="after")

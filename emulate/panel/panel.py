@@ -13,6 +13,7 @@ from emulate.panel.limiter import Limiter
 from emulate.panel.primaries import Primaries
 from emulate.panel.spread import Spread
 from emulate.panel.surface import Surface
+from emulate.panel.timing import Timing
 from emulate.panel.tone import Tone
 from emulate.panel.tracking import Tracking
 from emulate.panel.uniformity import Uniformity
@@ -40,5 +41,6 @@ class Panel(Displayed):
     angles: Angles = field(default_factory=Angles)
     uniformity: Uniformity = field(default_factory=Uniformity)
     surface: Surface = field(default_factory=Surface)
+    timing: Timing = field(default_factory=Timing)
     fit: Mapping[str, Any] = field(default_factory=dict)
     caveats: tuple[Caveat, ...] = ()
