@@ -12,6 +12,7 @@ import numpy as np
 from emulate.films.compare import Asked, compare
 from emulate.films.comparison import Case, Comparison, save_comparison
 from emulate.films.revisit import revisit
+from emulate.findings import results
 from emulate.frames.clip import Clip
 from emulate.frames.frame import Frame
 from emulate.outputs import whole_folder
@@ -22,7 +23,7 @@ from emulate.pictures.compare import (
     draw_side_by_side,
     view_size,
 )
-from emulate.pictures.page import save_drawing
+from emulate.pictures.page import Picture, save_drawing
 from emulate.pictures.sampling import area_mean
 from emulate.rendering import Rendering, render
 from emulate.sight import Viewer
@@ -42,8 +43,9 @@ def compare_into(
     room_lux: float = 0.0,
     tell: Tell = lambda _: None,
 ) -> Comparison:
-    """Compares, and puts into `folder` comparison.json, differences.png, curves.png and
-    side_by_side.png: all of it, or nothing if something goes wrong.
+    """Compares, and puts into `folder` comparison.json, differences.png, curves.png,
+    side_by_side.png and the results.json that a page is made from: all of it, or nothing if
+    something goes wrong.
 
     Of a clip the frame is drawn at which the cases differ most in fine detail. Raises as `compare`
     does, and OutputError where the folder cannot be written.
@@ -53,24 +55,52 @@ def compare_into(
     with whole_folder(folder) as scratch:
         tell("drawing")
         save_comparison(found, scratch / "comparison.json")
-        save_drawing(draw_differences(found), scratch / "differences.png")
-        _draw_light(content, found, (angle, room_lux), scratch)
+        differences = save_drawing(draw_differences(found), scratch / "differences.png")
+        light = _draw_light(content, found, (angle, room_lux), scratch)
+        results.save_results((_entry(found, [differences, *light]),), scratch)
     return found
+
+
+def _entry(found: Comparison, pictures: list[Picture]) -> results.Comparison:
+    """What a page needs of it."""
+    told = found.cases[0].findings
+    claims = [
+        results.Claim(
+            line.name,
+            line.unit,
+            tuple(value if np.isfinite(value) else None for value in line.values),
+            told[line.name].definition,
+            best=line.best,
+        )
+        for line in found.lines
+    ]
+    labels = tuple(case.label for case in found.cases)
+    shown = [results.Illustration(each.path.name, each.title, each.alt) for each in pictures]
+    return results.Comparison(
+        f"{found.content}: {' or '.join(labels)}",
+        labels,
+        tuple(claims),
+        found.sentence,
+        found.basis,
+        tuple(shown),
+    )
 
 
 def _draw_light(
     content: Frame | Clip, found: Comparison, terms: tuple[float, float], folder: Path
-) -> None:
+) -> list[Picture]:
     """Curves and views, one case rendered at a time."""
     views: dict[str, Pixels] = {}
+    made = []
     for case in found.cases:
         frame, rendering = _seen(content, found, case, *terms)
         if not views:
             drawing = draw_curves_together(frame, rendering, found)
-            save_drawing(drawing, folder / "curves.png")
+            made.append(save_drawing(drawing, folder / "curves.png"))
         views[case.label] = area_mean(rendering.light, view_size(frame.shape))
         del rendering
-    save_drawing(draw_side_by_side(frame, found, views), folder / "side_by_side.png")
+    drawing = draw_side_by_side(frame, found, views)
+    return [*made, save_drawing(drawing, folder / "side_by_side.png")]
 
 
 def _seen(

@@ -3,23 +3,35 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from emulate.films.film import ClipFindings
-from emulate.films.revisit import revisit
+from emulate.films.revisit import revisit, shown_again
 from emulate.films.saving import save_film, still_of
 from emulate.films.scan import Progress, scan
+from emulate.findings.results import Film, Illustration, save_results
+from emulate.findings.saving import save_findings
 from emulate.frames.clip import Clip
 from emulate.outputs import folder as made_folder
 from emulate.outputs import whole_folder
 from emulate.panel.panel import Panel
+from emulate.pictures.exposure import slices
 from emulate.pictures.film import draw_film
-from emulate.pictures.page import save_drawing
+from emulate.pictures.motion import Motion, side_by_side, write_pictures
+from emulate.pictures.page import Picture, save_drawing
 from emulate.pictures.pair import draw_pair
+from emulate.pictures.style import Rgb
+from emulate.pictures.wipe import main_slice
 
 JOURNAL = "journal.jsonl"
+PARTS = "page"  # folder of what only a page needs
+LOOP_S = 2.0  # s of film about its worst moment; our choice
+LOOP_WIDTH = 480  # px of each of its two pictures
 Tell = Callable[[str], None]
 
 
@@ -37,24 +49,78 @@ def film(
 
     The journal is there from the start, and a run that was stopped goes on from it; everything else
     comes at the end, all of it or nothing: the files of `save_film`, film.png, and in `stills` the
-    worst moments, reference and panel side by side at exposures that each states. `terms` are those
-    of `scan`; `tell` hears what is being done after it. Raises as `scan` does.
+    worst moments, reference and panel side by side at exposures that each states; results.json with
+    what a page is made of, two seconds about the worst moment among it. `terms` are those of
+    `scan`; `tell` hears what is being done after it. Raises as `scan` does.
     """
     place = made_folder(folder)
     found = scan(clip, panel, journal=place / JOURNAL, anew=anew, on_progress=on_progress, **terms)
     with whole_folder(place) as scratch:
         tell("writing the table")
         save_film(found, scratch)
-        save_drawing(draw_film(found), scratch / "film.png")
-        _stills(clip, panel, found, scratch, tell)
+        overview = save_drawing(draw_film(found), scratch / "film.png")
+        stills = _stills(clip, panel, found, scratch, tell)
+        save_results((_entry(clip, panel, found, scratch, [overview, *stills], tell),), scratch)
     return found
 
 
-def _stills(clip: Clip, panel: Panel, found: ClipFindings, folder: Path, tell: Tell) -> None:
+def _stills(
+    clip: Clip, panel: Panel, found: ClipFindings, folder: Path, tell: Tell
+) -> list[Picture]:
     """One picture a frame that is among the worst, whatever it is worst in."""
-    stills = made_folder(folder / "stills")
+    stills, made = made_folder(folder / "stills"), []
     indices = {moment.index for moment in found.moments}
     for frame, rendering, findings in revisit(clip, panel, found, indices):
         tell(f"still of {frame.name}")
         drawing = draw_pair(frame, rendering, findings)
-        save_drawing(drawing, stills / still_of(frame.time_s))
+        made.append(save_drawing(drawing, stills / still_of(frame.time_s)))
+    return made
+
+
+def _entry(
+    clip: Clip,
+    panel: Panel,
+    found: ClipFindings,
+    folder: Path,
+    pictures: list[Picture],
+    tell: Tell,
+) -> Film:
+    """What a page needs of the film, written into `folder`/page."""
+    parts = made_folder(folder / PARTS)
+    save_findings(found.film, parts / "findings.json")
+    tell("filming the worst moment")
+    moving = _moving(clip, panel, found, parts / "worst.mp4")
+    return Film(
+        scene=found.clip,
+        panel=found.panel,
+        findings=f"{PARTS}/findings.json",
+        video=f"{PARTS}/worst.mp4" if moving else "",
+        alt=moving.alt if moving else "",
+        caution=moving.caution if moving else "",
+        illustrations=tuple(
+            Illustration(each.path.relative_to(folder).as_posix(), each.title, each.alt)
+            for each in pictures
+        ),
+    )
+
+
+def _moving(clip: Clip, panel: Panel, found: ClipFindings, path: Path) -> Motion | None:
+    """Reference and panel side by side about the worst moment; None where one frame is all."""
+    if not found.moments or len(found.table.index) < 2:
+        return None
+    worst, times = found.moments[0].time_s, found.table.time_s
+    near = np.abs(times - np.clip(worst, times[0] + LOOP_S / 2, None)) <= LOOP_S / 2
+    pictures = list(_pictures(clip, panel, found, found.table.index[near].tolist()))
+    rate = 1 / float(np.median(np.diff(times)))
+    return write_pictures(lambda: pictures, path, rate, _WORDS)
+
+
+_WORDS = "About the worst moment: reference on the left, panel on the right, at one exposure."
+
+
+def _pictures(clip: Clip, panel: Panel, found: ClipFindings, indices: list[int]) -> Iterator[Rgb]:
+    """All at the exposure that the first of them opens with."""
+    pairs = shown_again(clip, panel, found, indices)
+    first = next(pairs)
+    exposures = slices(*first)
+    yield from side_by_side(chain([first], pairs), exposures[main_slice(exposures)], LOOP_WIDTH)

@@ -15,10 +15,12 @@ SCENE = "lamps_on_black_water"  # shows clipping, crushed blacks and halos at on
 def show_session(out: Path, rows: int, **asked: Any) -> Path:
     """Fits a panel to the invented readings, checks it and shows a scene on it, with intervals.
 
-    Returns the folder of the shown scene. `asked` goes to `show`.
+    Returns the folder of all of it, ready for a page. `asked` goes to `show`.
     """
     from emulate import find_accuracy, fit_panel, load_readings, save_panel
     from emulate.demo_frames import question, scene, session_files
+    from emulate.findings.results import Folder, PanelEntry, save_results
+    from emulate.findings.trusted import trust_tables
     from emulate.outputs import folder
     from emulate.pictures.accuracy import draw_accuracy
     from emulate.showing import Conditions, show
@@ -38,9 +40,11 @@ def show_session(out: Path, rows: int, **asked: Any) -> Path:
             scene(SCENE, rows=rows), panel, place / SCENE, Conditions(intervals=True), light=False,
             **wanted,
         )  # fmt: skip
+        fitted = PanelEntry(panel.name, "panel.toml", trust_tables(trusts))
+        save_results((Folder(SCENE), fitted), place)
     tell_claims(trusts, findings)
     say(
         f"From readings to claims: {place / 'trust.png'} says how far to trust the fitted panel, "
         f"{place / 'panel.toml'} holds it."
     )
-    return place / SCENE
+    return place

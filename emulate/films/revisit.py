@@ -35,6 +35,14 @@ def revisit(
 
     clip and panel are those that were scanned. Raises RequestError for a frame that was not.
     """
+    for frame, rendering in shown_again(clip, panel, found, indices):
+        yield Visit(frame, rendering, measure(frame, rendering, viewer=found.terms.viewer))
+
+
+def shown_again(
+    clip: Clip, panel: Panel, found: ClipFindings, indices: Iterable[int]
+) -> Iterator[tuple[Frame, Rendering]]:
+    """As `revisit`, without measuring. Raises as it does."""
     wanted = sorted(set(indices))
     unknown = set(wanted) - set(found.table.index.tolist())
     if unknown:
@@ -59,7 +67,7 @@ def _by_checkpoint(
 
 def _visits(
     clip: Clip, panel: Panel, found: ClipFindings, start: Checkpoint, wanted: list[int]
-) -> Iterator[Visit]:
+) -> Iterator[tuple[Frame, Rendering]]:
     state, terms = start.state, found.terms
     with closing(from_frame(clip, start.index).pieces()) as pieces:
         for frame in pieces:
@@ -69,7 +77,7 @@ def _visits(
                 state = advance(frame, panel, policy=terms.policy, state=state)
                 continue
             rendering = shown(frame, panel, terms, state)
-            yield Visit(frame, rendering, measure(frame, rendering, viewer=terms.viewer))
+            yield frame, rendering
             state = rendering.state
             if frame.index == wanted[-1]:
                 return

@@ -122,27 +122,29 @@ class Film(Checked):
 
 @dataclass(frozen=True)
 class Claim(Checked):
-    """One thing compared: both values (null: undetermined), and what may be said of them.
+    """One thing compared: its value in each case (null: undetermined), and what may be said of it.
 
-    interval: of the second less the first, 95 %, where it was asked for.
+    best: which case does best, by its place; null where that is no matter of better or worse.
+    interval: of the second less the first of two, 95 %, where it was asked for.
     """
 
     name: str
     unit: Unit
-    first: float | None
-    second: float | None
-    sentence: str
+    values: tuple[float | None, ...]
+    definition: str
+    sentence: str = ""
+    best: int | None = None
     interval: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
 class Comparison(Checked):
-    """Two of a kind beside each other, claim by claim."""
+    """One content in several cases, claim by claim. sentence: what it comes to."""
 
     title: str
-    first: str
-    second: str
+    cases: tuple[str, ...]
     claims: tuple[Claim, ...]
+    sentence: str = ""
     basis: str = ""
     illustrations: tuple[Illustration, ...] = ()
     kind: Literal["comparison"] = "comparison"

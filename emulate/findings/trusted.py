@@ -10,7 +10,8 @@ import numpy as np
 
 from emulate.findings.finding import Finding, Findings
 from emulate.findings.formatting import digits_text, share_text, steps_text
-from emulate.findings.trust import Row, Trust
+from emulate.findings.results import Table
+from emulate.findings.trust import Row, Summary, Trust
 from emulate.sight import steps_from_light
 
 COLUMNS = (
@@ -129,3 +130,34 @@ def _cells(trust: Trust, row: Row) -> list[object]:
         reading.source.path,
         reading.source.line,
     ]
+
+
+def trust_tables(trusts: Iterable[Trust]) -> tuple[Table, ...]:
+    """Each loop group by group, as a page shows it."""
+    return tuple(
+        Table(
+            _LOOPS[trust.how],
+            _told(trust),
+            ("readings", "means", "off by", "of the meter's scatter", "inside its interval"),
+            tuple(_line(each) for each in trust.summaries),
+        )
+        for trust in trusts
+        if trust.rows
+    )
+
+
+_LOOPS = {
+    "closed loop": "What was read, shown again",
+    "held out": "What was left out, predicted",
+}
+
+
+def _told(trust: Trust) -> str:
+    found = _closed(trust) if trust.how == "closed loop" else _held(trust)
+    return next(iter(found.values())).sentence
+
+
+def _line(each: Summary) -> tuple[str, ...]:
+    inside = "" if np.isnan(each.inside) else share_text(each.inside)
+    sigmas = f"{digits_text(each.sigmas)} ×"
+    return each.group, str(each.count), steps_text(each.steps), sigmas, inside

@@ -85,12 +85,22 @@ def write_motion(
     """
     if layout not in LAYOUTS:
         raise RequestError(f"layout {layout!r}; accepted are {', '.join(LAYOUTS)}")
-    target, draw = Path(path), LAYOUTS[layout]
-    flashing = flashing_of(draw(pairs(), exposure, width, rate), rate)
+    draw, alt = LAYOUTS[layout], f"{_WORDS[layout]}. {exposure.sentence}"
+    return write_pictures(lambda: draw(pairs(), exposure, width, rate), path, rate, alt)
+
+
+def write_pictures(
+    pictures: Callable[[], Iterable[Rgb]], path: str | os.PathLike[str], rate: float, alt: str
+) -> Motion:
+    """A film of pictures (rows, columns, 3), called for twice, looked at for flashing.
+
+    Raises as `write_motion` does.
+    """
+    target, write = Path(path), _writer(Path(path))
+    flashing = flashing_of(pictures(), rate)
     slowed = flashing.rate / MOST_FLASHES if flashing.risky else 1.0
-    write = _writer(target)
-    write(draw(pairs(), exposure, width, rate), target, rate / slowed)
-    return Motion(target, rate / slowed, slowed, flashing, _alt(layout, exposure))
+    write(pictures(), target, rate / slowed)
+    return Motion(target, rate / slowed, slowed, flashing, alt)
 
 
 def side_by_side(pairs: Iterable[Pair], exposure: Slice, width: int, _: float = 0) -> Iterator[Rgb]:
@@ -168,7 +178,3 @@ def _writer(path: Path) -> Callable[[Iterable[Rgb], Path, float], Path]:
     if path.suffix.lower() not in writers:
         raise RequestError(f"{path}: accepted is {' or '.join(writers)}")
     return writers[path.suffix.lower()]
-
-
-def _alt(layout: Layout, exposure: Slice) -> str:
-    return f"{_WORDS[layout]}. {exposure.sentence}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from emulate.findings.results import Claim, Table
+from emulate.findings.results import Table
 from emulate.report.images import Image
 
 
@@ -116,21 +116,21 @@ class FilmView:
 
 @dataclass(frozen=True)
 class ClaimLine:
-    """One thing compared, as text."""
+    """One thing compared, as text: a value for each case, and whether it is the best."""
 
-    claim: Claim
-    first: str
-    second: str
+    name: str
+    sentence: str
+    values: tuple[tuple[str, bool], ...]
     interval: str
 
 
 @dataclass(frozen=True)
 class ComparisonView:
-    """Two of a kind beside each other."""
+    """One content in several cases beside each other."""
 
     title: str
-    first: str
-    second: str
+    sentence: str
+    cases: tuple[str, ...]
     lines: tuple[ClaimLine, ...]
     images: tuple[tuple[str, Image], ...]
     basis: str

@@ -54,11 +54,11 @@ def film_of(made: Made, film: Film) -> FilmView:
 
 
 def comparison_of(made: Made, entry: Comparison) -> ComparisonView:
-    """Two of a kind, claim by claim. Raises FindingsError where a picture is missing."""
+    """Several cases, claim by claim. Raises FindingsError where a picture is missing."""
     return ComparisonView(
         entry.title,
-        entry.first,
-        entry.second,
+        entry.sentence,
+        entry.cases,
         tuple(_claim(each) for each in entry.claims),
         _images(made, entry.illustrations),
         entry.basis,
@@ -91,9 +91,10 @@ def _claim(claim: Claim) -> ClaimLine:
     if claim.interval is not None:
         low, high = (_text(value, claim.unit) for value in claim.interval)
         interval = f"{low} to {high}"
-    return ClaimLine(
-        claim, _text(claim.first, claim.unit), _text(claim.second, claim.unit), interval
+    values = tuple(
+        (_text(value, claim.unit), place == claim.best) for place, value in enumerate(claim.values)
     )
+    return ClaimLine(claim.name, claim.sentence, values, interval)
 
 
 def _text(value: float | None, unit: Unit) -> str:

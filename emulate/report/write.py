@@ -133,6 +133,14 @@ def _findings_file(made: Made) -> Path:
     return made.file(made.entry.findings)
 
 
+def _definitions(
+    findings: Sequence[tuple[str, Findings]], pairs: Sequence[Comparison]
+) -> dict[str, str]:
+    """Of everything the page gives a value for."""
+    compared = {claim.name: claim.definition for each in pairs for claim in each.claims}
+    return compared | {n: found.definition for _, each in findings for n, found in each.items()}
+
+
 def _doubts(findings: Sequence[tuple[str, Findings]]) -> tuple[tuple[str, str], ...]:
     """Each doubt once, with what stands under it."""
     where: dict[Caveat, list[str]] = {}

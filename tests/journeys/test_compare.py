@@ -17,7 +17,8 @@ from emulate.demo_frames import clip, panel_files, scene
 
 ROOT = Path(__file__).parents[2]
 PANELS = {file.stem: file for file in panel_files()}
-MADE = {"comparison.json", "differences.png", "curves.png", "side_by_side.png"}
+PICTURES = {"differences.png", "curves.png", "side_by_side.png"}
+MADE = PICTURES | {"comparison.json", "results.json"}
 
 
 def called(arguments, capsys, monkeypatch):
@@ -52,7 +53,7 @@ def test_compare_fills_a_folder_and_says_who_loses_least(still, tmp_path, capsys
     assert document["sentence"].split(" (")[0] in told
     for entry in document["differences"]:
         assert entry["name"] in told
-    for picture in MADE - {"comparison.json"}:
+    for picture in PICTURES:
         with Image.open(out / picture) as image:
             assert image.width == 1000
     assert f"Open {out / 'differences.png'} first" in told

@@ -59,9 +59,9 @@ def _others(out):
     return (
         Film(HOSTILE, WORSE, "coarse_zones/findings.json", "film.mp4", "loop.png", "Moving lamps.",
              "Caution, flashing.", "", (picture,)),
-        Comparison("Tallow and Ember", "Tallow", WORSE, (
-            Claim("halo.area", "share", 0.5, None, "Ember glows less.", (-0.5, -0.3)),
-        ), "In a dark room.", (picture,)),
+        Comparison("Tallow and Ember", ("Tallow", WORSE), (
+            Claim("halo.area", "share", (0.5, None), "Glow.", "Ember glows less.", 1, (-0.5, -0.3)),
+        ), "Ember loses less.", "In a dark room.", (picture,)),
         PanelEntry("Tallow", "coarse_zones/page/panel.toml", (
             Table("How far its numbers hold", "Not fitted.", ("reading", "off by"),
                   (("window 10 %", "1 step"), (HOSTILE, WORSE))),

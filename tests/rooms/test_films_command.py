@@ -54,6 +54,8 @@ def test_it_says_what_is_lost_and_what_to_open(made):
         "frames.json",
         "journal.jsonl",
         "moments.csv",
+        "page",
+        "results.json",
         "stills",
     ]
 

@@ -178,7 +178,7 @@ def test_a_missing_or_damaged_part_is_refused(results, tmp_path):
 
 def test_a_list_reads_back_what_was_saved(results, tmp_path):
     still = load_results(results)[0].entry
-    others = (still, Comparison("A and B", "A", "B", ()))
+    others = (still, Comparison("A and B", ("A", "B"), ()))
     save_results(others, tmp_path)
     assert tuple(made.entry for made in load_results(tmp_path)) == others
     assert [made.folder for made in load_results(tmp_path.parent / tmp_path.name)] == [tmp_path] * 2
