@@ -56,6 +56,8 @@ def measure_with_intervals(
     frame at full size where they are known already. The same rng gives the same intervals. Raises
     RequestError for a panel without a [fit] and what `render` refuses, PanelError for a bad [fit].
     """
+    from emulate._kernels.threads import on_one_thread
+
     _check(panel, samples, rows)
     view = {"policy": policy, "angle": angle, "room_lux": room_lux}
 
@@ -65,12 +67,13 @@ def measure_with_intervals(
     whole = seen(frame, panel) if findings is None else findings
     height = max(rows, panel.zones.rows if isinstance(panel.zones, Zones) else 1)
     small = reduced(frame, height)
-    fitted = seen(small, grained(panel, frame, small))
     drawn = []
-    for done, like in enumerate(panels_like(panel, rng, samples), 1):
-        drawn.append(seen(small, grained(like, frame, small)))
-        if on_progress:
-            on_progress(done, samples)
+    with on_one_thread():
+        fitted = seen(small, grained(panel, frame, small))
+        for done, like in enumerate(panels_like(panel, rng, samples), 1):
+            drawn.append(seen(small, grained(like, frame, small)))
+            if on_progress:
+                on_progress(done, samples)
     intervals = {name: _interval(name, whole, fitted, drawn) for name in whole}
     told = {name: with_interval(found, intervals[name]) for name, found in whole.items()}
     doubts = (_how(samples), *_bias(whole, fitted, small, frame))
