@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from emulate.films.seats import Seat as Seat
     from emulate.films.seats import compare_seats as compare_seats
     from emulate.findings.accuracy.accuracy import find_accuracy as find_accuracy
+    from emulate.findings.accuracy.spectral import find_spectral as find_spectral
     from emulate.findings.claims import measure_with_intervals as measure_with_intervals
     from emulate.findings.finding import Finding as Finding
     from emulate.findings.finding import Findings as Findings
@@ -63,6 +64,8 @@ if TYPE_CHECKING:
     from emulate.readings.load import load_readings as load_readings
     from emulate.readings.patterns.write import write_patterns as write_patterns
     from emulate.readings.readings import Readings as Readings
+    from emulate.readings.spectrum import Spectra as Spectra
+    from emulate.readings.spectrum import load_spectra as load_spectra
     from emulate.rendering import Cause as Cause
     from emulate.rendering import Rendering as Rendering
     from emulate.rendering import State as State
@@ -92,6 +95,7 @@ _ROOMS = {
     "Rendering": "emulate.rendering",
     "Seat": "emulate.films.seats",
     "Shown": "emulate.films.motion",
+    "Spectra": "emulate.readings.spectrum",
     "State": "emulate.rendering",
     "Trust": "emulate.findings.trust",
     "Viewer": "emulate.sight",
@@ -107,6 +111,7 @@ _ROOMS = {
     "draw_trust": "emulate.pictures.trust",
     "find_accuracy": "emulate.findings.accuracy.accuracy",
     "find_flashing": "emulate.findings.flashing",
+    "find_spectral": "emulate.findings.accuracy.spectral",
     "find_trust": "emulate.findings.trusted",
     "fit_panel": "emulate.panel.fit.fitting",
     "held_out": "emulate.findings.trust",
@@ -115,6 +120,7 @@ _ROOMS = {
     "load_panel": "emulate.panel.file",
     "load_readings": "emulate.readings.load",
     "load_results": "emulate.findings.results",
+    "load_spectra": "emulate.readings.spectrum",
     "measure": "emulate.findings.measure",
     "measure_motion": "emulate.films.followed",
     "measure_pan": "emulate.findings.panning",

@@ -118,6 +118,20 @@ def delta_e_2000(xyz: ArrayLike, reference: ArrayLike, white: ArrayLike) -> Numb
     return np.asarray(colour.delta_E(labs[0], labs[1], method="CIE 2000"))
 
 
+def xyz_from_spectrum(wavelength: ArrayLike, power: ArrayLike) -> Numbers:
+    """XYZ (3,) in the unit of the power, from power (n,) at rising wavelengths [nm] (n,).
+
+    CIE 1931 2° observer, summed at 1 nm from 360 to 830 (CIE 15:2018, 7.1) with the power straight
+    between its samples and none outside. Tables by colour-science.
+    """
+    colour = colour_science()
+    observer = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    at = np.asarray(observer.wavelengths, dtype=np.float64)
+    read = np.asarray(wavelength, dtype=np.float64), np.asarray(power, dtype=np.float64)
+    filled = np.interp(at, *read, left=0.0, right=0.0)
+    return np.asarray(filled @ observer.values)
+
+
 @cache
 def colour_science() -> ModuleType:
     """The colour-science package, imported on first use with numpy's print options kept."""
