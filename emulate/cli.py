@@ -33,11 +33,13 @@ from emulate.commands.options import (
 from emulate.commands.pan import pan
 from emulate.commands.seats import seats
 from emulate.commands.session import show_session
+from emulate.commands.spectrum import spectrum
 from emulate.commands.telling import tell_film, tell_findings, tell_scene
 from emulate.commands.terminal import (
     checked_white,
     columns,
     frames_done,
+    going_on,
     one_of,
     plain,
     progress,
@@ -187,7 +189,7 @@ def film(
     said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
     light = {"scale": scale, "absolute": absolute, **said}
     opened = open_clip(clip, start_s=start, end_s=end, every=every, rate=rate, **light)
-    with frames_done(opened.name) as (on_progress, tell):
+    with going_on(out), frames_done(opened.name) as (on_progress, tell):
         found = filmed(
             opened,
             on_file,
@@ -244,6 +246,9 @@ app.command(epilog="Example: emulate motion --refresh 120 --hold 0.25 --out seen
 app.command(epilog="Example: emulate pan mine.toml --level 5 --level 20 --out dirt")(pan)
 app.command(epilog="Example: emulate seats frame.exr --panel mine.toml --angle 0 --angle 45 -o s")(
     seats
+)
+app.command(epilog="Example: emulate spectrum spectra.csv --panel mine.toml --out new.toml")(
+    spectrum
 )
 app.command(epilog="Example: emulate whatif frame.exr --panel mine.toml --out asked")(whatif)
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from rich.console import Console
 
     from emulate.films.scan import Progress
@@ -51,6 +53,16 @@ def progress(total: int, what: str) -> Iterator[Tell]:
     with Progress(text, BarColumn(), TimeElapsedColumn(), console=console, transient=True) as bar:
         task = bar.add_task(what, total=total)
         yield lambda begun: bar.update(task, description=plain(begun), advance=1)
+
+
+@contextmanager
+def going_on(out: Path) -> Iterator[None]:
+    """Says, where it is stopped, that nothing is lost."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        say(f"What was learned is kept in {out}: the same command goes on from there.")
+        raise
 
 
 @contextmanager

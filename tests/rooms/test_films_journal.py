@@ -9,13 +9,14 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
-from emulate import Viewer, open_clip, save_film, scan
+from emulate import Viewer, open_clip, save_film, scan, write_exr
 from emulate.errors import OutputError, RequestError
 from emulate.films.entries import Checkpoint, End, entry_of, text_of
 from emulate.films.journal import open_journal
-from tests.rooms.filmed import PANEL, VIEWER, bytes_of, write_film
+from tests.rooms.filmed import PANEL, VIEWER, bytes_of, lights, write_film
 
 ROOT = Path(__file__).parents[2]
 
@@ -134,6 +135,20 @@ def test_anew_writes_over_it(clip, whole, tmp_path):
     short = replace(clip, end_s=0.1)
     found = scan(short, PANEL, viewer=VIEWER, journal=tmp_path / "journal.jsonl", anew=True)
     assert len(found.table) == 3
+
+
+def test_stills_keep_a_journal_too(tmp_path):
+    folder = tmp_path / "stills"
+    folder.mkdir()
+    for number, light in enumerate(lights()[:3]):
+        write_exr(light, folder / f"f_{number}.exr")
+    journal = tmp_path / "journal.jsonl"
+    first = scan(open_clip(folder, rate=24), PANEL, viewer=VIEWER, journal=journal)
+    again = scan(open_clip(folder, rate=24), PANEL, viewer=VIEWER, journal=journal)
+    assert np.array_equal(first.table.values, again.table.values, equal_nan=True)
+    write_exr(lights()[9], folder / "f_2.exr")
+    with pytest.raises(RequestError, match="another clip"):
+        scan(open_clip(folder, rate=24), PANEL, viewer=VIEWER, journal=journal)
 
 
 def test_a_file_that_is_no_journal_is_left_alone(clip, tmp_path):
