@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from emulate.findings.results import load_results as load_results
     from emulate.findings.saving import load_findings as load_findings
     from emulate.findings.saving import save_findings as save_findings
+    from emulate.findings.sharpness import Sharpness as Sharpness
+    from emulate.findings.sharpness import measure_sharpness as measure_sharpness
     from emulate.findings.trust import Trust as Trust
     from emulate.findings.trust import held_out as held_out
     from emulate.findings.trust import predictions as predictions
@@ -59,8 +61,11 @@ if TYPE_CHECKING:
     from emulate.pictures.page import Picture as Picture
     from emulate.pictures.page import save_drawing as save_drawing
     from emulate.pictures.pan import draw_pan as draw_pan
+    from emulate.pictures.sharpness import draw_sharpness as draw_sharpness
     from emulate.pictures.sheet import draw_sheet as draw_sheet
     from emulate.pictures.trust import draw_trust as draw_trust
+    from emulate.processing import Processing as Processing
+    from emulate.processing import processed as processed
     from emulate.readings.load import load_readings as load_readings
     from emulate.readings.patterns.write import write_patterns as write_patterns
     from emulate.readings.readings import Readings as Readings
@@ -91,9 +96,11 @@ _ROOMS = {
     "Panel": "emulate.panel.panel",
     "Paper": "emulate.pictures.page",
     "Picture": "emulate.pictures.page",
+    "Processing": "emulate.processing",
     "Readings": "emulate.readings.readings",
     "Rendering": "emulate.rendering",
     "Seat": "emulate.films.seats",
+    "Sharpness": "emulate.findings.sharpness",
     "Shown": "emulate.films.motion",
     "Spectra": "emulate.readings.spectrum",
     "State": "emulate.rendering",
@@ -107,6 +114,7 @@ _ROOMS = {
     "draw_curve": "emulate.pictures.curve",
     "draw_ladder": "emulate.pictures.ladder",
     "draw_pan": "emulate.pictures.pan",
+    "draw_sharpness": "emulate.pictures.sharpness",
     "draw_sheet": "emulate.pictures.sheet",
     "draw_trust": "emulate.pictures.trust",
     "find_accuracy": "emulate.findings.accuracy.accuracy",
@@ -124,9 +132,11 @@ _ROOMS = {
     "measure": "emulate.findings.measure",
     "measure_motion": "emulate.films.followed",
     "measure_pan": "emulate.findings.panning",
+    "measure_sharpness": "emulate.findings.sharpness",
     "measure_with_intervals": "emulate.findings.claims",
     "open_clip": "emulate.frames.clip",
     "predictions": "emulate.findings.trust",
+    "processed": "emulate.processing",
     "render": "emulate.rendering",
     "revisit": "emulate.films.revisit",
     "save_comparison": "emulate.films.comparison",

@@ -33,6 +33,7 @@ from emulate.commands.options import (
 from emulate.commands.pan import pan
 from emulate.commands.seats import seats
 from emulate.commands.session import show_session
+from emulate.commands.sharpness import sharpness
 from emulate.commands.spectrum import spectrum
 from emulate.commands.telling import tell_film, tell_findings, tell_scene
 from emulate.commands.terminal import (
@@ -247,6 +248,7 @@ app.command(epilog="Example: emulate pan mine.toml --level 5 --level 20 --out di
 app.command(epilog="Example: emulate seats frame.exr --panel mine.toml --angle 0 --angle 45 -o s")(
     seats
 )
+app.command(epilog="Example: emulate sharpness --chroma 420 --softness 0.8 --out sharp")(sharpness)
 app.command(epilog="Example: emulate spectrum spectra.csv --panel mine.toml --out new.toml")(
     spectrum
 )
