@@ -37,6 +37,7 @@ PLOT = (400, 290)  # px of one plot
 LEFT = (MARGIN + 66, WIDTH // 2 + 66)  # px of the two columns of plots
 DROP = 372  # px from one row of plots to the next
 SCREEN = 16 / 9  # width over height; the panel file does not say
+LABELS_APART = 0.2  # decades of area between windows whose light is written at both
 ROOM = 8  # px a zone needs for its border to be drawn
 
 
@@ -112,7 +113,8 @@ def _windows(page: Page, windows: Sequence[tuple[float, float]], x: float, y: fl
     axes.set_xlabel("window, % of the screen")
     axes.set_ylabel("cd/m²")
     axes.grid(axis="y", color=RULE, linewidth=page.points(0.75))
-    for share, level in zip(area, light, strict=True):
+    apart = np.diff(np.log10(area), prepend=-np.inf) >= LABELS_APART
+    for share, level in zip(area[apart], light[apart], strict=True):
         offset = (0, page.points(9))
         words: Style = {
             "textcoords": "offset points",

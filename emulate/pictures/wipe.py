@@ -19,7 +19,7 @@ from emulate.transfer import SDR_WHITE
 from emulate.values import Numbers, Pixels, locked, numbers
 
 WIDTH = 960  # px of a page's picture: half of 1920, so that a pixel is the mean of four
-MANY_WIDTH = 704  # px where a page shows some twenty pictures, and should stay under 15 MB
+MANY_WIDTH = 640  # px where a page shows twenty stills or more: it should stay under 15 MB
 MOST_CUT = 0.25  # of the reference above the white of the slice that a page opens with; our choice
 DECADES = (-1, 4)  # 0.1 to 10 000 cd/m²: every white that a slice can have
 

@@ -40,3 +40,16 @@ def test_the_walk_sees_an_import_inside_a_function() -> None:
     command = next(file for file in modules() if name_of(file) == "emulate.cli")
     assert "emulate.demo_frames" in set(imports(command))
     assert "emulate.demo_frames.canvas" in set(imports(SCENES / "noise.py"))
+
+
+def test_a_higher_room_is_opened_by_name_in_one_place_only() -> None:
+    """`import_module` hides from the walk above: who uses it, and for which rooms."""
+    users = {
+        name_of(file)
+        for file in modules()
+        if "import_module" in file.read_text("utf-8") and room_of(name_of(file)) != "demo_frames"
+    }
+    assert users == {
+        "emulate.display",  # a notebook asks a value, and the report draws it
+        "emulate.frames.still",  # one reader a kind of file, in its own room
+    }
