@@ -17,10 +17,12 @@ from emulate.commands.options import (
     Age,
     Angle,
     At,
+    Chroma,
     Distance,
     Gamut,
     Index,
     Intervals,
+    Noise,
     Out,
     PanelFile,
     Policy,
@@ -28,6 +30,8 @@ from emulate.commands.options import (
     RoomLux,
     Scale,
     SdrWhite,
+    Softness,
+    Subpixels,
     Transfer,
 )
 from emulate.commands.pan import pan
@@ -130,9 +134,13 @@ def picture(
     age: Age = 35.0,
     sdr_white: SdrWhite = 203.0,
     intervals: Intervals = None,
+    chroma: Chroma = "444",
+    softness: Softness = 0.0,
+    noise: Noise = 0.0,
+    subpixels: Subpixels = 1,
 ) -> None:
     """Show one HDR frame on a panel on file: what it would show, and what is lost."""
-    from emulate import load_frame, load_panel
+    from emulate import Processing, load_frame, load_panel
     from emulate.panel.fit.draws import is_fitted
     from emulate.showing import Conditions, show
     from emulate.sight import Viewer
@@ -143,8 +151,10 @@ def picture(
         on_file = load_panel(panel)
         said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
         light = load_frame(frame, scale=scale, absolute=absolute, at_s=at, index=index, **said)
-        sure = is_fitted(on_file) if intervals is None else intervals
-        conditions = Conditions(policy, angle, room_lux, viewer, white, sure)
+        done = Processing(chroma, softness, noise, subpixels)  # type: ignore[arg-type]
+        knows = is_fitted(on_file) and done == Processing()
+        sure = knows if intervals is None else intervals
+        conditions = Conditions(policy, angle, room_lux, viewer, white, sure, done)
         findings = show(light, on_file, out, conditions, tell=begin)
     tell_findings(findings)
     say(

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
+from emulate.errors import RequestError
 from emulate.findings.claims import measure_with_intervals
 from emulate.findings.finding import Findings
 from emulate.findings.measure import measure
@@ -21,6 +22,7 @@ from emulate.panel.panel import Panel
 from emulate.pictures.album import draw_all
 from emulate.pictures.parts import FINDINGS, write_parts
 from emulate.pictures.wipe import WIDTH
+from emulate.processing import Processing, processed
 from emulate.rendering import Rendering, render
 from emulate.sight import Viewer
 from emulate.transfer import SDR_WHITE
@@ -34,7 +36,7 @@ class Conditions:
 
     policy: which tone curve acts, None = the panel's own habit. angle [degree]; room_lux [lux];
     viewer; sdr_white [cd/m²]: what the SDR picture shows as white. intervals: say how sure each
-    finding is, of a fitted panel.
+    finding is, of a fitted panel. processing: what is done to the picture before the panel.
     """
 
     policy: str | None = None
@@ -43,6 +45,7 @@ class Conditions:
     viewer: Viewer = field(default_factory=Viewer)
     sdr_white: float = SDR_WHITE
     intervals: bool = False
+    processing: Processing = field(default_factory=Processing)
 
 
 def show(
@@ -65,8 +68,12 @@ def show(
     cannot be written.
     """
     seen = conditions or Conditions()
+    if seen.intervals and seen.processing != Processing():
+        text = "intervals of a processed picture: accepted is one of the two"
+        raise RequestError(f"{frame.name}: {text}, without processing or without intervals")
     tell("rendering")
-    rendering = render(frame, panel, policy=seen.policy, angle=seen.angle, room_lux=seen.room_lux)
+    shown = processed(frame, seen.processing)
+    rendering = render(shown, panel, policy=seen.policy, angle=seen.angle, room_lux=seen.room_lux)
     tell("measuring")
     findings = measure(frame, rendering, viewer=seen.viewer)
     if seen.intervals:

@@ -36,3 +36,7 @@ Intervals = Annotated[
         help="Say how sure each number is; unsaid: of a panel fitted to readings.",
     ),
 ]
+Chroma = Annotated[str, typer.Option(help="444, 422 or 420: how finely colour is kept.")]
+Softness = Annotated[float, typer.Option(help="Soft scaling: σ of a Gaussian, pixels.")]
+Noise = Annotated[float, typer.Option(help="Noise reduction: visible steps taken for noise.")]
+Subpixels = Annotated[int, typer.Option(help="Neighbours that share one red and one blue.")]

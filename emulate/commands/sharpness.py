@@ -6,13 +6,8 @@ from typing import Annotated
 
 import typer
 
-from emulate.commands.options import Out
+from emulate.commands.options import Chroma, Noise, Out, Softness, Subpixels
 from emulate.commands.terminal import columns, say
-
-Chroma = Annotated[str, typer.Option(help="444, 422 or 420: how finely colour is kept.")]
-Softness = Annotated[float, typer.Option(help="Soft scaling: σ of a Gaussian, pixels.")]
-Noise = Annotated[float, typer.Option(help="Noise reduction: visible steps taken for noise.")]
-Subpixels = Annotated[int, typer.Option(help="Neighbours that share one red and one blue.")]
 
 
 def sharpness(

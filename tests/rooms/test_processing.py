@@ -26,6 +26,7 @@ from emulate.processing import (
     with_subpixels,
     without_noise,
 )
+from emulate.showing import Conditions, show
 
 
 def _sines(period: float, amplitude: float, size: int = 96):
@@ -126,6 +127,16 @@ def test_detail_that_processing_takes_is_found_on_a_panel():
     assert kept["detail.lost"].value == 0
     assert lost["detail.lost"].value > 0.5
     assert any("noise reduction of 30 steps" in str(doubt) for doubt in lost.caveats)
+
+
+def test_a_picture_is_shown_as_it_was_processed(tmp_path):
+    light = np.tile(np.where(np.arange(160) % 2, 60.0, 90.0)[None, :, None], (90, 1, 3))
+    frame, panel = Frame.from_light(light, "lines"), Panel("plain", 600.0)
+    soft = Conditions(processing=Processing(softness=3.0))
+    assert show(frame, panel, tmp_path / "a", light=False)["detail.lost"].value == 0
+    assert show(frame, panel, tmp_path / "b", soft, light=False)["detail.lost"].value > 0.9
+    with pytest.raises(RequestError, match="accepted is one of the two"):
+        show(frame, panel, tmp_path / "c", Conditions(intervals=True, processing=soft.processing))
 
 
 def test_the_page_shows_the_star_before_and_after(tmp_path):
