@@ -82,7 +82,7 @@ def test_windows_held_out_lie_in_the_stated_interval(readings, grid) -> None:
     assert sum(row.inside for row in windows) >= 5
     assert sum(row.inside for row in trust.rows) >= 0.8 * len(trust.rows)
     widths = [row.interval[1] / row.interval[0] for row in windows if row.interval]
-    assert max(widths) < 1.3, "an interval that says something"
+    assert max(widths) < 1.5, "an interval that says something"
 
 
 def test_what_cannot_be_told_is_no_number(readings, grid) -> None:

@@ -25,6 +25,7 @@ WIDEST = 1.0  # half width in log τ from which a constant is undetermined, ours
 CALM = 0.97  # gain above which the limiter is not heard, ours
 CLEAR = 5.0  # times the logger's floor that an afterglow must be, ours
 GUESSES_S = (0.01, 0.05, 0.2, 0.8)  # starts, ours
+PASSES = 2  # noise goes by the light that is meant, not by what noise made of it
 SLOWEST_S = 30.0  # a constant longer than any half of the pattern is none, ours
 NO_TRACE = "no light was logged over a switched window"
 CONSTANTS = ("zones.attack_s", "zones.decay_s", "limiter.attack_s", "limiter.decay_s")
@@ -35,14 +36,16 @@ class Stage(Value):
     """What is known before a trace is fitted.
 
     edges (n,) [s, logger's clock] and lit (n,): when white comes and goes. keep: samples clear of
-    the falls. sigma (samples,): their noise. glow: light in the dark before anything was lit.
-    gain: the limiter's, settled, while lit. closed: light through the closed cell over the open.
+    the falls. share and floor: the logger's noise, as for a meter. glow: light in the dark before
+    anything was lit. gain: the limiter's, settled, while lit. closed: light through the closed cell
+    over the open.
     """
 
     edges: Numbers
     lit: NDArray[np.bool_]
     keep: NDArray[np.bool_]
-    sigma: Numbers
+    share: float
+    floor: float
     glow: float
     gain: float
     closed: float
@@ -81,7 +84,7 @@ def _stage(trace: Trace, lamp: Lamp) -> Stage | None:
     early = trace.light[trace.time_s < edges[0] - spacing]
     glow = float(early.mean()) if len(early) else 0.0
     gain, closed = _settled(trace, lamp)
-    return Stage(edges, lit, ~near, _sigma(trace, early), glow, gain, closed)
+    return Stage(edges, lit, ~near, *_scatter(trace, early), glow, gain, closed)
 
 
 def _falls(trace: Trace, count: int) -> Numbers | None:
@@ -93,13 +96,13 @@ def _falls(trace: Trace, count: int) -> Numbers | None:
     return np.asarray((trace.time_s[steepest] + trace.time_s[steepest + 1]) / 2)
 
 
-def _sigma(trace: Trace, early: Numbers) -> Numbers:
-    """Noise of each sample: a share of its light, and a floor seen before anything was lit."""
+def _scatter(trace: Trace, early: Numbers) -> tuple[float, float]:
+    """Noise of a sample: a share of its light, and a floor seen before anything was lit."""
     bright = trace.light[trace.light > 0.5 * trace.light.max()]
-    share = float(np.median(np.abs(np.diff(bright)) / bright[1:])) / (0.6745 * np.sqrt(2))  # MAD
+    steps = float(np.median(np.abs(np.diff(bright)) / bright[1:]))
+    share = steps / (0.6745 * np.sqrt(2))  # of a normal distribution: median step to σ
     floor = float(early.std()) if len(early) > 2 else 0.0
-    dark = max(floor, 1e-7 * float(trace.light.max()))
-    return np.asarray(np.hypot(max(share, 1e-4) * trace.light, dark))
+    return max(share, 1e-4), max(floor, 1e-7 * float(trace.light.max()))
 
 
 def _settled(trace: Trace, lamp: Lamp) -> tuple[float, float]:
@@ -116,7 +119,7 @@ def _settled(trace: Trace, lamp: Lamp) -> tuple[float, float]:
 
 def _glows(trace: Trace, stage: Stage) -> bool:
     """Whether the logger can see the backlight through the closed cell."""
-    return bool(stage.closed * trace.light.max() > CLEAR * stage.sigma.min())
+    return bool(stage.closed * trace.light.max() > CLEAR * stage.floor)
 
 
 def _fitted(
@@ -126,23 +129,30 @@ def _fitted(
     from scipy.optimize import least_squares
 
     top, time_s = float(np.quantile(trace.light, 0.95)), trace.time_s[stage.keep]
-    seen, sigma = trace.light[stage.keep], stage.sigma[stage.keep]
+    seen = trace.light[stage.keep]
+    sigma = np.hypot(stage.share * seen, stage.floor)
     longest = float(np.diff(stage.edges).min())
     spacing = float(np.median(np.diff(time_s)))
     bounds = {"size": (-1.0, 1.0), "shut": (-1.0, 1.0), "latency": (-2 * spacing, longest / 2)}
     constants = (float(np.log(1e-4)), float(np.log(SLOWEST_S)))
     low, high = zip(*(bounds.get(name, constants) for name in names), strict=True)
 
-    def residuals(point: Numbers) -> Numbers:
-        values = dict(zip(names, point.tolist(), strict=True))
-        return np.asarray((_light(time_s, stage, top, values) - seen) / sigma)
+    def light(point: Numbers) -> Numbers:
+        return _light(time_s, stage, top, dict(zip(names, point.tolist(), strict=True)))
+
+    def residuals(point: Numbers, sigma: Numbers) -> Numbers:
+        return np.asarray((light(point) - seen) / sigma)
 
     found = []
     for guess in GUESSES_S:
         known = {"size": 0.0, "shut": 0.0, "latency": 0.01}
         first = [known.get(name, float(np.log(guess))) for name in names]
-        found.append(least_squares(residuals, first, bounds=(low, high), x_scale="jac"))
+        fit = least_squares(residuals, first, bounds=(low, high), x_scale="jac", args=(sigma,))
+        found.append(fit)
     best = min(found, key=lambda each: float(each.cost))
+    for _ in range(PASSES):
+        sigma = np.hypot(stage.share * light(best.x), stage.floor)
+        best = least_squares(residuals, best.x, bounds=(low, high), x_scale="jac", args=(sigma,))
     dof = len(seen) - len(names)
     covariance = np.linalg.pinv(np.asarray(best.jac).T @ np.asarray(best.jac))
     errors = np.sqrt(2 * best.cost / dof * np.diag(covariance))
@@ -192,7 +202,9 @@ def _named(
             account += unknown(key, why)
             continue
         values[name] = float(np.exp(found[name][0]))
-        account += Account((number(key, values[name], found[name][1], "log", dof),))
+        clock = spacing / np.sqrt(12) / values[name]  # standard deviation of an even rounding
+        error = float(np.hypot(found[name][1], clock))
+        account += Account((number(key, values[name], error, "log", dof),))
     account += unknown(CONSTANTS[2], "in the dark after a window nothing shows the limiter recover")
     account += _latency(*found["latency"], dof, spacing)
     assert isinstance(lamp.source, Zones)
