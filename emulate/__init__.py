@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from emulate.findings.saving import save_findings as save_findings
     from emulate.findings.sharpness import Sharpness as Sharpness
     from emulate.findings.sharpness import measure_sharpness as measure_sharpness
+    from emulate.findings.signal_range import SignalRange as SignalRange
+    from emulate.findings.signal_range import measure_range as measure_range
     from emulate.findings.trust import Trust as Trust
     from emulate.findings.trust import held_out as held_out
     from emulate.findings.trust import predictions as predictions
@@ -102,6 +104,7 @@ _ROOMS = {
     "Seat": "emulate.films.seats",
     "Sharpness": "emulate.findings.sharpness",
     "Shown": "emulate.films.motion",
+    "SignalRange": "emulate.findings.signal_range",
     "Spectra": "emulate.readings.spectrum",
     "State": "emulate.rendering",
     "Trust": "emulate.findings.trust",
@@ -132,6 +135,7 @@ _ROOMS = {
     "measure": "emulate.findings.measure",
     "measure_motion": "emulate.films.followed",
     "measure_pan": "emulate.findings.panning",
+    "measure_range": "emulate.findings.signal_range",
     "measure_sharpness": "emulate.findings.sharpness",
     "measure_with_intervals": "emulate.findings.claims",
     "open_clip": "emulate.frames.clip",

@@ -35,6 +35,7 @@ from emulate.commands.options import (
     Transfer,
 )
 from emulate.commands.pan import pan
+from emulate.commands.ranges import signal_range
 from emulate.commands.seats import seats
 from emulate.commands.session import show_session
 from emulate.commands.sharpness import sharpness
@@ -258,6 +259,7 @@ app.command(epilog="Example: emulate pan mine.toml --level 5 --level 20 --out di
 app.command(epilog="Example: emulate seats frame.exr --panel mine.toml --angle 0 --angle 45 -o s")(
     seats
 )
+app.command("range", epilog="Example: emulate range mine.toml --taken full")(signal_range)
 app.command(epilog="Example: emulate sharpness --chroma 420 --softness 0.8 --out sharp")(sharpness)
 app.command(epilog="Example: emulate spectrum spectra.csv --panel mine.toml --out new.toml")(
     spectrum
