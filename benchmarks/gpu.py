@@ -12,6 +12,7 @@ import statistics
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -43,18 +44,27 @@ CODES = picture.Codes(
 )  # fmt: skip
 
 
-def material(chroma: str, rows: int) -> list[Frame]:
-    """Demo scenes as 10-bit codes with a camera's grain."""
-    rng, frames = np.random.default_rng(7), []
-    for name in SCENES:
-        picture_of = pq_picture(scene(name, rows=rows).light, chroma=chroma)
-        planes = []
-        for plane in (picture_of.first, picture_of.second, picture_of.third):
-            grain = GRAIN * rng.standard_normal(plane.shape, dtype=np.float32)
-            planes.append(np.clip(np.rint(plane + grain), 64, 940).astype(np.uint16))
-        noisy = replace(picture_of, first=planes[0], second=planes[1], third=planes[2])
-        frames.append(Frame(noisy, name, noisy.encoding))
-    return frames
+def material(rows: int) -> dict[str, list[Frame]]:
+    """Demo scenes as 10-bit codes with a camera's grain, R'G'B' and Y'CbCr 4:2:0."""
+    with ProcessPoolExecutor() as pool:
+        lights = list(pool.map(_light, SCENES, [rows] * len(SCENES)))
+    return {
+        chroma: [_coded(light, name, chroma) for light, name in zip(lights, SCENES, strict=True)]
+        for chroma in ("rgb", "420")
+    }
+
+
+def _light(name: str, rows: int) -> Any:
+    return scene(name, rows=rows).light
+
+
+def _coded(light: Any, name: str, chroma: str) -> Frame:
+    clean, rng, planes = pq_picture(light, chroma=chroma), np.random.default_rng(7), []
+    for plane in (clean.first, clean.second, clean.third):
+        grain = GRAIN * rng.standard_normal(plane.shape, dtype=np.float32)
+        planes.append(np.clip(np.rint(plane + grain), 64, 940).astype(np.uint16))
+    noisy = replace(clean, first=planes[0], second=planes[1], third=planes[2])
+    return Frame(noisy, name, noisy.encoding)
 
 
 def compared(card: Card, frame: Frame, panel: Any, lux: float) -> None:
@@ -174,6 +184,31 @@ def kernels(card: Card, frames: list[Frame], panel: Any, top: float, only: str =
     sys.stdout.flush()
 
 
+def variants(card: Card, frames: list[Frame], panel: Any) -> None:
+    """The findings' kernel with other numbers of registers, threads and rows."""
+    from emulate.cuda import card as module
+
+    loads = []
+    for frame in frames:
+        curve = render_curve(frame, panel)
+        sketch = sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), curve)
+        loads.append(card.load(sketch))
+    drive = panel.zones.called_for(card.seen_by_zones(loads[0]))
+    lits = [card.light(loaded, drive, 1.0) for loaded in loads]
+    for registers in (None, 72, 64, 56):
+        picture.REGISTERS = registers
+        picture.findings_pass.cache_clear()
+        for threads in (192, 224):
+            picture.MOST = threads
+            for rows in (73, 85, 97, 109, 121, 145):
+                module.SEGMENT_ROWS = rows
+                module._layout.cache_clear()
+                run = card.findings(lits[0], Viewer(), CODES)
+                runs = [card.findings(lit, Viewer(), CODES) for lit in lits]
+                ms = timed(lambda i, runs=runs: runs[i % len(runs)](), runs=3)
+                print(f"   registers {registers} threads {threads} rows {rows} blocks {run.grid}: {ms * 1e3:.0f} us", flush=True)
+
+
 def render_curve(frame: Frame, panel: Any) -> Any:
     """The tone curve of a frame."""
     from emulate.panel.policy import curve_for
@@ -186,6 +221,8 @@ def main() -> None:
     arguments = argparse.ArgumentParser()
     arguments.add_argument("--quick", action="store_true")
     arguments.add_argument("--rows", type=int, default=2160)
+    arguments.add_argument("--profile", action="store_true", help="one panel, to run below ncu")
+    arguments.add_argument("--variants", action="store_true", help="other sizes of blocks")
     chosen = arguments.parse_args()
     card = Card()
     device = cuda.get_current_device()
@@ -194,11 +231,13 @@ def main() -> None:
     print(f"copy {top / 1e12:.2f} TB/s")
     panels = {Path(file).stem: load_panel(file) for file in panel_files()}
     clock = time.perf_counter()
-    rgb, ycbcr = (material(chroma, chosen.rows) for chroma in ("rgb", "420"))
+    rgb, ycbcr = material(chosen.rows).values()
     print(f"material {time.perf_counter() - clock:.0f} s")
-    for frames in (rgb, ycbcr):
+    for frames in (rgb,) if chosen.profile else (rgb, ycbcr):
         kernels(card, frames, panels["fine_zones"], top)
-    if chosen.quick:
+    if chosen.variants:
+        variants(card, rgb, panels["fine_zones"])
+    if chosen.quick or chosen.profile:
         return
     compared(card, rgb[0], panels["fine_zones"], 0.0)
     compared(card, ycbcr[1], panels["fine_zones"], 0.0)

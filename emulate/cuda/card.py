@@ -29,7 +29,7 @@ from emulate.values import Numbers, Pixels, locked
 
 Array = NDArray[Any]
 
-SEGMENT_ROWS = 96  # rows a block walks down: fewer repeat more of the rows above and below
+SEGMENT_ROWS = 85  # rows a block walks down: fewer repeat more of the rows above and below
 EVERY = 16  # side of the cells that a self-emissive panel's light is added up in
 FARTHEST_STEPS = 721.0  # J of PQ's peak and a little: bounds the sum over a box
 

@@ -78,11 +78,15 @@ def device(function: Any) -> Any:
     return cuda.jit(device=True, fastmath=True)(_narrowed(function))
 
 
-def kernel(function: Any) -> Any:
-    """A kernel: powers, logarithms and divisions by the card's own units, to 2⁻²² or so."""
-    from numba import cuda
+def kernel(function: Any, registers: int | None = None) -> Any:
+    """A kernel: powers, logarithms and divisions by the card's own units, to 2⁻²² or so.
 
-    return cuda.jit(fastmath=True)(_narrowed(function))
+    registers: of a thread at most; None leaves it to the compiler.
+    """
+    from numba import config, cuda
+
+    options = {} if registers is None or config.ENABLE_CUDASIM else {"max_registers": registers}
+    return cuda.jit(fastmath=True, **options)(_narrowed(function))
 
 
 def _narrowed(function: Any) -> Any:

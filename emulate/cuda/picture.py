@@ -25,7 +25,8 @@ from emulate.sight import ITP_SCALE
 
 D = np.float64
 _light, _NEAR, _STEPS = physics().pq_light, NEAR, F(ITP_SCALE)
-MOST = 256  # threads of a block
+MOST = 224  # threads of a block
+REGISTERS = 72  # of a thread: four blocks of 224 share a multiprocessor of an H100
 SUMS = 5  # on a cell: luminance of reference, asked, lift, own and held
 TALLIES = 7  # steps clipped, crushed, contrast lost, light asked and kept in highlights, sum and
 # largest of m
@@ -119,7 +120,7 @@ def threads_for(kind: Kind, reach: int) -> int:
     if reach == 0:
         return MOST
     rings = rings_of(kind)
-    each = 4 * ((rings + 1) * (2 * reach + 1) + rings + 1 + SUMS)
+    each = 4 * (rings * (2 * reach + 1) + rings + SUMS + 1)
     return min(MOST, (49152 - 1024) // each // 32 * 32)
 
 
@@ -127,7 +128,7 @@ def threads_for(kind: Kind, reach: int) -> int:
 def light_only(kind: Kind, shape: Shape) -> Any:
     """A kernel that writes light and backlight, and with showing 2 what is asked and why."""
     pixel, light = pixel_of(kind), light_of(kind)
-    reference, asked_of = pixel.reference, pixel.asked
+    fetched, reference_of, asked_of = pixel.fetched, pixel.reference, pixel.asked
     behind_at, emitted = _behind_at(kind), light.emitted
     showing = shape.showing
 
@@ -138,7 +139,8 @@ def light_only(kind: Kind, shape: Shape) -> Any:
         if x >= reading.size[1]:
             return
         at = U(I(y * reading.size[1]) + x)
-        r, g, b, code = reference(y, x, planes, reading)
+        i, j, k = fetched(y, x, planes, reading)
+        r, g, b, code = reference_of(i, j, k, reading)
         p, q, s, why, cut = asked_of(r, g, b, code, reading)
         lit = behind_at(y, x, reading, cells)
         e0, e1, e2, more = emitted(p, q, s, lit, at, cells)
@@ -223,7 +225,7 @@ def _loss_of(codes: Codes) -> Any:
 def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
     """The kernel of the second pass with findings; blocks (strips, segments)."""
     pixel, light = pixel_of(kind), light_of(kind)
-    reference_of, asked_of = pixel.reference, pixel.asked
+    fetched, reference_of, asked_of = pixel.fetched, pixel.reference, pixel.asked
     across, behind, emitted = light.across, light.behind, light.emitted
     reach, showing, wide = I(shape.reach), shape.showing, shape.threads
     W = I(wide)
@@ -234,7 +236,7 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
     box, rings, room, step = 2 * shape.reach + 1, rings_of(kind), kind.room, kind.step
     area, shift, BOX = I(box * box), I(step.bit_length() - 1), I(box)
     ring_size, column_size = rings * box * wide, rings * wide
-    light_size, sum_size, floats = box * wide, SUMS * wide, (SUMS + 1) * wide
+    floats = (SUMS + 1) * wide
     own_ring, seen_ring = I(2 * box * wide), I((3 if room else 2) * box * wide)
     asked_ring = I(box * wide)
     luminance_at = I(SUMS * wide)
@@ -254,10 +256,8 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
         here = ring[U(I(which * BOX * W) + I(slot * W) + t)]
         return abs(I(I(area * here) - box_of(columns, I(which * W), t)))
 
-    @kernel
     def walk(planes, reading, cells, asking, layout, out):
         ring = cuda.shared.array(ring_size, np.int32)
-        lights = cuda.shared.array(light_size, np.float32)
         columns = cuda.shared.array(column_size, np.int32)
         floats_here = cuda.shared.array(floats, np.float32)
         counts = cuda.shared.array(128, np.int32)
@@ -281,10 +281,6 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
             ring[U(k)] = I(0)
             k = I(k + W)
         k = t
-        while k < light_size:
-            lights[U(k)] = F(0.0)
-            k = I(k + W)
-        k = t
         while k < 128:
             counts[U(k)] = I(0)
             k = I(k + W)
@@ -297,11 +293,15 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
         slot = I(0)
         i = I(top - reach)
         line = I(I(max(i, I(0)) >> shift) - first_points)
+        next_a, next_b, next_c = fetched(min(max(i, I(0)), I(height - 1)), x, planes, reading)
         cuda.syncthreads()
         while i < bottom + reach:
             y = min(max(i, I(0)), I(height - 1))
             at = U(I(y * width) + x)
-            r, g, b, code = reference_of(y, x, planes, reading)
+            a, b, c = next_a, next_b, next_c  # the next row is on its way while this one is done
+            below = min(max(I(i + 1), I(0)), I(height - 1))
+            next_a, next_b, next_c = fetched(below, x, planes, reading)
+            r, g, b, code = reference_of(a, b, c, reading)
             p, q, s, why, cut = asked_of(r, g, b, code, reading)
             if cut:
                 why = I(why | _GAMUT)
@@ -369,7 +369,9 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
             q_ref = I(j_ref * asking.unit + half)
             q_asked = I(j_asked * asking.unit + half)
             q_own = I(j_own * asking.unit + half)
-            sum_ref = I(sum_ref + I(q_ref - ring[here]))
+            gone = ring[here]
+            sum_light += D(light_at(q_ref, asking)) - D(light_at(gone, asking))
+            sum_ref = I(sum_ref + I(q_ref - gone))
             ring[here] = q_ref
             sum_asked = I(sum_asked + I(q_asked - ring[U(here + asked_ring)]))
             ring[U(here + asked_ring)] = q_asked
@@ -379,8 +381,6 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
                 q_seen = I(j_seen * asking.unit + half)
                 sum_seen = I(sum_seen + I(q_seen - ring[U(here + seen_ring)]))
                 ring[U(here + seen_ring)] = q_seen
-            sum_light += D(y_ref) - D(lights[here])
-            lights[here] = y_ref
 
             middle = I(i - reach)
             boxed = middle >= top
@@ -480,7 +480,7 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
         floats_here[U(3 * W + t)] = t3
         floats_here[U(4 * W + t)] = t4
         floats_here[U(5 * W + t)] = t5
-        lights[U(t)] = t6
+        columns[U(t)] = I(F(t6).view(I))
         cuda.syncthreads()
         k = t
         while k < 128:
@@ -497,9 +497,9 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
         if t == 6:
             largest, k = F(0.0), I(0)
             while k < W:
-                largest = max(largest, lights[U(k)])
+                largest = max(largest, I(columns[U(k)]).view(F))
                 k = I(k + 1)
             out.tallies[U(block * TALLIES + 6)] = D(largest)
 
-    return walk
+    return kernel(walk, REGISTERS)
 

@@ -129,8 +129,10 @@ def times(m, a, b, c):
 
 @lru_cache(maxsize=16)
 def pixel_of(kind: Kind) -> SimpleNamespace:
-    """reference(y, x, planes, reading) -> r, g, b, code; asked(r, g, b, code, reading, flagged)."""
-    return SimpleNamespace(reference=_reference_of(kind), asked=_asked_of(kind))
+    """fetched(y, x, planes, reading) -> i, j, k; reference(i, j, k, reading) -> r, g, b, code;
+    asked(r, g, b, code, reading) -> p0, p1, p2, flags of the curve, cut."""
+    fetched, reference = _reference_of(kind)
+    return SimpleNamespace(fetched=fetched, reference=reference, asked=_asked_of(kind))
 
 
 def _chroma_of(down: int, across: int) -> Any:
@@ -166,7 +168,7 @@ def _chroma_of(down: int, across: int) -> Any:
     return chroma
 
 
-def _reference_of(kind: Kind) -> Any:
+def _reference_of(kind: Kind) -> tuple[Any, Any]:
     source, by_table, recoloured = kind.source, kind.by_table, kind.recoloured
     chroma = _chroma_of(*kind.halved)
     pq_light = physics().pq_light
@@ -179,21 +181,33 @@ def _reference_of(kind: Kind) -> Any:
         return pq_light(held, _NEAR)
 
     @device
-    def reference(y, x, planes, reading):
+    def fetched(y, x, planes, reading):
+        """What the planes hold of a pixel: codes, chroma brought to luma's place, or light."""
         at = U(I(y * reading.size[1]) + x)
+        if source == LIGHT:
+            to = U(at * U(3))
+            return planes.light[to], planes.light[U(to + 1)], planes.light[U(to + 2)]
+        if source == RGB:
+            return U(planes.first[at]), U(planes.second[at]), U(planes.third[at])
+        return (
+            F(planes.first[at]),
+            chroma(planes.second, y, x, reading),
+            chroma(planes.third, y, x, reading),
+        )
+
+    @device
+    def reference(i, j, k, reading):
+        """Reference light of what was fetched, and the largest code of R′G′B′."""
         code = U(0)
         if source == LIGHT:
-            r, g, b = planes.light[U(at * U(3))], planes.light[U(at * U(3) + U(1))], planes.light[U(at * U(3) + U(2))]
+            r, g, b = i, j, k
         elif source == RGB:
-            i, j, k = U(planes.first[at]), U(planes.second[at]), U(planes.third[at])
             code = max(max(i, j), k)
             table = reading.light_of_code
             r, g, b = table[i], table[j], table[k]
         else:
-            u = F(planes.first[at]) - reading.base[0]
-            v = chroma(planes.second, y, x, reading) - reading.base[1]
-            w = chroma(planes.third, y, x, reading) - reading.base[2]
-            r, g, b = times(reading.mix, u, v, w)
+            base = reading.base
+            r, g, b = times(reading.mix, i - base[0], j - base[1], k - base[2])
             r, g, b = (
                 light_of(r, reading.table),
                 light_of(g, reading.table),
@@ -204,7 +218,7 @@ def _reference_of(kind: Kind) -> Any:
             r, g, b = max(r, 0.0), max(g, 0.0), max(b, 0.0)
         return r, g, b, code
 
-    return reference
+    return fetched, reference
 
 
 def _asked_of(kind: Kind) -> Any:

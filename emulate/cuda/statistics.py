@@ -26,7 +26,7 @@ def cell_sums(kind: Kind, adding: int) -> Any:
     rows (n + 1,), columns (m + 1,) int32: edges of the cells. One thread a cell.
     """
     pixel = pixel_of(kind)
-    reference, asked = pixel.reference, pixel.asked
+    fetched, reference, asked = pixel.fetched, pixel.reference, pixel.asked
 
     @kernel
     def over_cells(planes, reading, rows, columns, count, sums):
@@ -40,7 +40,8 @@ def cell_sums(kind: Kind, adding: int) -> Any:
         while y < bottom:
             x = left
             while x < right:
-                red, green, blue, code = reference(y, x, planes, reading)
+                i, j, k = fetched(y, x, planes, reading)
+                red, green, blue, code = reference(i, j, k, reading)
                 p, q, s, _, _ = asked(red, green, blue, code, reading)
                 if adding == SUM:
                     total += p + q + s
