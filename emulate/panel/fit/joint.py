@@ -43,6 +43,7 @@ BRIGHT = 100.0  # cd/m²: what is darker loads next to nothing, ours
 TREND = 2  # degree of the unevenness that is taken out of a crawl, ours
 MAP = (108, 192)  # rows, columns at which unevenness is looked up; ours, far finer than a reading
 UNSAID = "no pattern of the set asks for it"
+WIDE = "so wide that the cabinet is lit evenly: any width beyond explains the readings as well"
 NEEDS = {  # coordinates -> effect, and why they are undetermined if they are given up
     "sigma_1": ("spread", "the readings allow any width"),
     "sigma_2": ("spread.sigma_h#2", "one width explains the readings as well as two"),
@@ -68,7 +69,7 @@ class SourceFit(Value):
     @property
     def criterion(self) -> float:
         """Schwarz's criterion: the lower, the better the readings are explained."""
-        return _criterion(self.solution) if self.solution else float("inf")
+        return self.solution.criterion if self.solution else float("inf")
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,14 +143,8 @@ def _best(
         solved(looks, seen, task.source, starts, _free(groups, starts[0], areas))
         for starts in _starts(task, groups, top, dark)
     ]
-    chosen = min(fits, key=_criterion)
+    chosen = min(fits, key=lambda fit: fit.criterion)
     return determined(looks, seen, task.source, chosen)
-
-
-def _criterion(solution: Solution) -> float:
-    """Schwarz's criterion with the scale of the noise found from the misfit."""
-    count = solution.dof + len(solution.free)
-    return count * float(np.log(solution.chi2)) + len(solution.free) * float(np.log(count))
 
 
 def _starts(
@@ -241,7 +236,9 @@ def _told(
     together = _together(solution)
     found = [_number(together, n, solution.dof) for n in range(len(together.keys))]
     kinds = tuple(dict.fromkeys(group.stimulus.kind for group in groups))
-    account = Account(tuple(found), _reasons(task, solution, lost), (), kinds, together)
+    reasons = _reasons(task, solution, lost)
+    found = [n for n in found if n.key.partition("#")[0] not in reasons]
+    account = Account(tuple(found), reasons, (), kinds, together)
     if solution.scatter > MISFIT:
         text = (
             f"the model misses the readings by {np.sqrt(solution.scatter):.1f} times the meter's "
@@ -307,6 +304,8 @@ def _number(together: Together, index: int, dof: int) -> Number:
 
 def _reasons(task: Task, solution: Solution, lost: Sequence[str]) -> dict[str, str]:
     reasons = dict(NEEDS[name] for name in lost if name in NEEDS)
+    if "sigma_2" in lost and "sigma_2" in solution.values:
+        reasons |= {"spread.sigma_h#2": WIDE, "spread.weight": "they hang on the width beside them"}
     if not isinstance(task.source, Zones):
         return reasons
     if not _tells_drive(task.groups):

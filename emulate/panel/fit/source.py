@@ -71,6 +71,12 @@ class Solution(Value):
         return self.chi2 / self.dof if self.dof > 0 else 1.0
 
     @property
+    def criterion(self) -> float:
+        """Schwarz's criterion, the scale of the noise found from the misfit; less is better."""
+        count = self.dof + len(self.free)
+        return count * float(np.log(self.chi2)) + len(self.free) * float(np.log(count))
+
+    @property
     def half_widths(self) -> dict[str, float]:
         """Half width of each free coordinate's 95 % interval."""
         from emulate.panel.fit.account import quantile
@@ -144,10 +150,15 @@ def determined(
         if not wide:
             return solution, tuple(given_up)
         worst = max(wide, key=wide.__getitem__)
-        values, lost = _without(solution.values, worst)
-        given_up += lost
-        free = [name for name in solution.free if name in values and name not in lost]
-        solution = _descended(looks, seen, source, values, free, ITERATIONS)
+        ways = [_without(solution.values, worst)]
+        if worst == "sigma_2":  # too wide for its width to matter is light still: it may be kept
+            ways.append((dict(solution.values), [worst]))
+        fits = []
+        for values, lost in ways:
+            free = [name for name in solution.free if name in values and name not in lost]
+            fits.append(_descended(looks, seen, source, values, free, ITERATIONS))
+        solution = min(fits, key=lambda fit: fit.criterion)
+        given_up += ways[fits.index(solution)][1]
 
 
 def _without(values: Values, name: str) -> tuple[dict[str, float], list[str]]:
