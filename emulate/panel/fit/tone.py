@@ -25,6 +25,7 @@ FEWEST = 3  # signals a curve needs, ours
 STEPS = np.geomspace(1e-7, 1.0, 400)  # asked light over L_open at which the model is tabled, ours
 DIFFERENT = 0.999  # how surely ramps must differ before each peak gets its curve, ours
 TELLABLE = 1e-9  # log light: smaller steps of the model are rounding
+ALIKE = 3.0  # times the noise of a look that lights must differ by to stand apart, ours
 JOINING = 0.02  # relative: what joining readings by a curve may be off, ours
 COMPARED = 0.1  # signal from which ramps are compared, ours: darker, the meter rules
 
@@ -106,23 +107,48 @@ def _tells(reading: Reading) -> bool:
 def _ramp(
     read: Sequence[Reading], peak: float, noise: Noise, response: Callable[[Repeats], Response]
 ) -> Ramp:
-    by_signal: dict[float, list[Repeats]] = {}
-    for group in gathered(read):
-        signal = group.stimulus.signal_at(group.readings[0].spot)[0]
-        by_signal.setdefault(signal, []).append(group)
-    if not by_signal:
+    if not read:
         return Ramp(peak, *(numbers([]) for _ in range(3)))
-    levels = sorted(by_signal)
-    asked = np.array([_asked(by_signal[level], response, noise) for level in levels])
-    looks = [sum(len(group.luminance) for group in by_signal[level]) for level in levels]
+    joined = _joined(gathered(read), noise)
+    looks = [sum(len(group.luminance) for group in groups) for groups in joined]
+    asked = np.array([_asked(groups, response, noise) for groups in joined])
+    levels = [_level(groups) for groups in joined]
     fitted, _ = tone_reading(np.repeat(levels, looks), np.repeat(asked[:, 1], looks), peak)
     return Ramp(peak, fitted.signal, fitted.light, numbers(asked[:, [0, 2]]))
+
+
+def _joined(groups: Sequence[Repeats], noise: Noise) -> list[list[Repeats]]:
+    """Groups by signal, rising; neighbours whose light the meter hardly tells apart are one.
+
+    A curve through each of two such readings would bend after their noise.
+    """
+    joined: list[list[Repeats]] = []
+    for group in sorted(groups, key=_signal):
+        before = light_from_pq(_signal(joined[-1][0])) if joined else 0.0
+        if joined and light_from_pq(_signal(group)) <= before * (1 + ALIKE * noise.relative):
+            joined[-1].append(group)
+        else:
+            joined.append([group])
+    return joined
+
+
+def _signal(group: Repeats) -> float:
+    return group.stimulus.signal_at(group.readings[0].spot)[0]
+
+
+def _level(groups: Sequence[Repeats]) -> float:
+    """Signal of joined groups, by how many looks each holds."""
+    if len({_signal(group) for group in groups}) == 1:
+        return _signal(groups[0])  # as it is, to the last bit
+    return float(
+        np.average([_signal(g) for g in groups], weights=[len(g.luminance) for g in groups])
+    )
 
 
 def _asked(
     groups: Sequence[Repeats], response: Callable[[Repeats], Response], noise: Noise
 ) -> Numbers:
-    """Asked light [cd/m²] for readings of one signal, with its interval: low, middle, high (3,)."""
+    """Asked light [cd/m²] for readings about one signal: low, middle, high of its interval (3,)."""
     reach = quantile(noise.dof or np.inf)
     worth = np.array([len(group.luminance) for group in groups], dtype=np.float64)
     each = []
