@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from emulate.errors import Caveat as Caveat
     from emulate.errors import EmulateError as EmulateError
+    from emulate.films.brightness import compare_brightness as compare_brightness
     from emulate.films.compare import compare as compare
     from emulate.films.comparison import Comparison as Comparison
     from emulate.films.comparison import save_comparison as save_comparison
@@ -111,6 +112,7 @@ _ROOMS = {
     "Viewer": "emulate.sight",
     "WhatIf": "emulate.whatif.asking",
     "compare": "emulate.films.compare",
+    "compare_brightness": "emulate.films.brightness",
     "compare_seats": "emulate.films.seats",
     "draw_accuracy": "emulate.pictures.accuracy",
     "draw_all": "emulate.pictures.album",

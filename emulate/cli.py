@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NoReturn
 
 import typer
 
+from emulate.commands.brightness import brightness
 from emulate.commands.compare import compare
 from emulate.commands.measuring import accuracy, check, fit, patterns
 from emulate.commands.motion import motion
@@ -255,6 +256,9 @@ app.command(epilog="Example: emulate fit put_on_screen/sheet.csv -o mine.toml")(
 app.command(epilog="Example: emulate check mine.toml put_on_screen/sheet.csv --out trusted")(check)
 app.command(epilog="Example: emulate accuracy put_on_screen/sheet.csv --out measured")(accuracy)
 app.command(epilog="Example: emulate motion --refresh 120 --hold 0.25 --out seen")(motion)
+app.command(epilog="Example: emulate brightness film.exr sdr.png --panel mine.toml --out dim")(
+    brightness
+)
 app.command(epilog="Example: emulate pan mine.toml --level 5 --level 20 --out dirt")(pan)
 app.command(epilog="Example: emulate seats frame.exr --panel mine.toml --angle 0 --angle 45 -o s")(
     seats
