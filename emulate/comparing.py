@@ -12,6 +12,7 @@ import numpy as np
 from emulate.films.compare import Asked, compare
 from emulate.films.comparison import Case, Comparison, save_comparison
 from emulate.films.revisit import revisit
+from emulate.films.summary import LABELS
 from emulate.findings import results
 from emulate.frames.clip import Clip
 from emulate.frames.frame import Frame
@@ -70,6 +71,7 @@ def _entry(found: Comparison, pictures: list[Picture]) -> results.Comparison:
             line.unit,
             tuple(value if np.isfinite(value) else None for value in line.values),
             told[line.name].definition,
+            LABELS.get(line.name, ""),
             best=line.best,
         )
         for line in found.lines

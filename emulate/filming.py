@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -25,7 +25,6 @@ from emulate.pictures.film import draw_film
 from emulate.pictures.motion import Motion, side_by_side, write_pictures
 from emulate.pictures.page import Picture, save_drawing
 from emulate.pictures.pair import draw_pair
-from emulate.pictures.style import Rgb
 from emulate.pictures.wipe import main_slice
 
 JOURNAL = "journal.jsonl"
@@ -110,17 +109,13 @@ def _moving(clip: Clip, panel: Panel, found: ClipFindings, path: Path) -> Motion
         return None
     worst, times = found.moments[0].time_s, found.table.time_s
     near = np.abs(times - np.clip(worst, times[0] + LOOP_S / 2, None)) <= LOOP_S / 2
-    pictures = list(_pictures(clip, panel, found, found.table.index[near].tolist()))
-    rate = 1 / float(np.median(np.diff(times)))
-    return write_pictures(lambda: pictures, path, rate, _WORDS)
-
-
-_WORDS = "About the worst moment: reference on the left, panel on the right, at one exposure."
-
-
-def _pictures(clip: Clip, panel: Panel, found: ClipFindings, indices: list[int]) -> Iterator[Rgb]:
-    """All at the exposure that the first of them opens with."""
-    pairs = shown_again(clip, panel, found, indices)
+    pairs = shown_again(clip, panel, found, found.table.index[near].tolist())
     first = next(pairs)
     exposures = slices(*first)
-    yield from side_by_side(chain([first], pairs), exposures[main_slice(exposures)], LOOP_WIDTH)
+    exposure = exposures[main_slice(exposures)]  # that of the first picture, for all of them
+    pictures = list(side_by_side(chain([first], pairs), exposure, LOOP_WIDTH))
+    rate = 1 / float(np.median(np.diff(times)))
+    return write_pictures(lambda: pictures, path, rate, f"{_WORDS} {exposure.sentence}")
+
+
+_WORDS = "About the worst moment: reference on the left, panel on the right."
