@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from emulate import find_spectral, load_spectra
+from emulate.demo_frames import panel_files
 from emulate.errors import ReadingError
 from emulate.findings.accuracy.spectral import primaries_from_spectra
 
@@ -35,6 +36,14 @@ def test_monochromatic_lines_give_the_gamut_of_bt2020(tmp_path, mark, comma):
     assert found["spectrum.sum"].value == pytest.approx(0.8)  # white was made 1.25 times the three
     assert "80 % of white's light" in found["spectrum.sum"].sentence
     assert primaries_from_spectra(spectra).red == pytest.approx((0.708, 0.292), abs=6e-4)
+    assert spectra.caveats == ()
+
+
+def test_the_demo_spectra_are_of_a_set_with_a_fine_gamut():
+    spectra = load_spectra(next(iter(panel_files())).parents[1] / "spectra.csv")
+    found = find_spectral(spectra)
+    assert found["spectrum.p3.xy"].value > 0.95
+    assert found["spectrum.sum"].value == pytest.approx(1 / 0.985, rel=1e-3)  # as it was made
     assert spectra.caveats == ()
 
 
