@@ -110,7 +110,7 @@ def draw_grey(
     reach = max(5.0, 115 * float(np.abs(table.balance - 1).max()))
     axes.set(ylim=(100 - reach, 100 + reach))
     _span(page, axes, at)
-    _legend(page, axes, "upper right")
+    _legend(page, axes, "lower left")
     page.y += 24 + 300 + 56
     _colour_errors(page, table)
     figure = page.finished(readings_source(findings))

@@ -1,0 +1,66 @@
+"""What the closed loop comes to, by hand; its table and its figure."""
+
+from __future__ import annotations
+
+import csv
+
+import numpy as np
+import pytest
+
+from emulate import draw_trust, find_trust, save_drawing
+from emulate.findings.trust import Row, Trust
+from emulate.findings.trusted import COLUMNS, rows_text
+from emulate.panel.fit.noise import Noise
+from emulate.readings.patterns.plan import pattern_set
+from emulate.readings.readings import Reading, Source
+
+STEPS, SIGMAS = (0.5, -1.5, 2.0, 0.0), (1.0, -2.0, 3.0, 0.0)
+
+
+def _trust(how="closed loop", interval=None) -> Trust:
+    looks = pattern_set(shape=(90, 160), peaks=(1000,), families=("window",), repeats=1).looks[1:5]
+    rows = [
+        Row(
+            Reading(look.stimulus, 100.0 * n, Source("s.csv", n)),
+            2,
+            100.0 * n,
+            101.0 * n,
+            steps,
+            sigmas,
+            interval,
+        )
+        for n, (look, steps, sigmas) in enumerate(zip(looks, STEPS, SIGMAS, strict=True), 1)
+    ]
+    return Trust(how, "Slate", tuple(rows), Noise(0.01))
+
+
+def test_root_mean_squares_and_shares_by_hand():
+    found = find_trust(_trust(), _trust("held out", (90.0, 310.0)))
+    assert found["trust.steps"].value == pytest.approx(np.sqrt((0.25 + 2.25 + 4) / 4))
+    assert found["trust.sigmas"].value == pytest.approx(np.sqrt((1 + 4 + 9) / 4))
+    assert found["trust.unseen"].value == 0.5  # two of four within a step
+    assert found["held_out.inside"].value == 0.75  # 100, 200 and 300 lie in it, 400 does not
+    assert "4 means of 8 readings" in found.basis
+    assert "scatters by 1 %" in found.basis
+    assert "held_out.inside" not in find_trust(_trust())
+
+
+def test_every_reading_has_its_line():
+    lines = list(csv.reader(rows_text((_trust(), _trust("held out", (90.0, 310.0)))).splitlines()))
+    assert tuple(lines[0]) == COLUMNS
+    assert len(lines) == 9
+    assert all(len(line) == len(COLUMNS) for line in lines)
+    assert lines[1][:2] == ["closed loop", "window_001"]
+    assert lines[1][-2:] == ["s.csv", "1"]
+    assert lines[5][11:13] == ["90", "310"]
+
+
+def test_the_figure_is_the_same_twice_and_says_its_findings(tmp_path):
+    closed, held = _trust(), _trust("held out", (90.0, 310.0))
+    found = find_trust(closed, held)
+    files = []
+    for name in ("a.png", "b.png"):
+        drawing = draw_trust(closed, held, found)
+        files.append(save_drawing(drawing, tmp_path / name).path.read_bytes())
+    assert files[0] == files[1]
+    assert all(finding.sentence in drawing.alt for finding in found.values())
