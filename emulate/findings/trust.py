@@ -18,7 +18,7 @@ from emulate.panel.fit.account import quantile
 from emulate.panel.fit.drift import steadied
 from emulate.panel.fit.fitting import Fit, fitted, moved_lamps, turned_by
 from emulate.panel.fit.joint import is_lit
-from emulate.panel.fit.looks import expected, laid_out, light_share
+from emulate.panel.fit.looks import MOVED, expected, laid_out, light_share
 from emulate.panel.fit.noise import Noise, averaged, noise_of
 from emulate.panel.fit.prediction import predicted
 from emulate.panel.fit.source import LOADS
@@ -130,7 +130,8 @@ def held_out(readings: Readings, *, zones: Grid = None, progress: Progress | Non
     for done, (kind, held) in enumerate(parts, 1):
         left = replace(steady, readings=tuple(r for r in steady if not _among(r, kind, held)))
         again = fitted(left, zones=given, start=whole.source)
-        found, why = _foretold(again, [r for r in steady if _among(r, kind, held)], noise)
+        apart = [r for r in steady if _among(r, kind, held)]
+        found, why = _foretold(again, apart, noise, whole.panel.fit["undetermined"])
         rows += found
         unpredictable |= {kind: why} if why else {}
         if progress:
@@ -193,10 +194,13 @@ def _among(reading: Reading, kind: str, held: frozenset[Stimulus]) -> bool:
     )
 
 
-def _foretold(fit: Fit, held: Sequence[Reading], noise: Noise) -> tuple[list[Row], str]:
-    """Rows for readings that the fit never saw, or why it says nothing of them."""
+def _foretold(
+    fit: Fit, held: Sequence[Reading], noise: Noise, before: Mapping[str, str]
+) -> tuple[list[Row], str]:
+    """Rows for readings that the fit never saw, or why it says nothing of them; `before`: what was
+    undetermined with them."""
     groups = averaged(held)
-    lost = fit.panel.fit["undetermined"]
+    lost = {k: why for k, why in fit.panel.fit["undetermined"].items() if k not in before}
     if not all(is_lit(group.readings[0]) for group in groups) and "spread" in lost:
         return [], f"without it spread is undetermined: {lost['spread']}"
     lamp, tone = fit.source.lamp, turned_by(fit.panel.tone)
@@ -232,7 +236,8 @@ def _beyond(load: float, lost: Mapping[str, str]) -> bool:
 
 def _doubt(moved: Sequence[Numbers], light: Numbers) -> Numbers:
     """Standard error of log light from the lamp's (n,)."""
-    steps = [np.log(np.maximum(m, DARKEST) / np.maximum(light, DARKEST)) for m in moved]
+    known = np.maximum(light, DARKEST)
+    steps = [np.log(np.maximum(other, DARKEST) / known) / MOVED for other in moved]
     return np.asarray(np.sqrt(np.square(steps).sum(axis=0)) if steps else np.zeros_like(light))
 
 

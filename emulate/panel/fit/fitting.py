@@ -13,7 +13,7 @@ from emulate.panel.fit.account import Account, Number, unknown
 from emulate.panel.fit.angles import fit_angles
 from emulate.panel.fit.drift import steadied
 from emulate.panel.fit.joint import UNSAID, SourceFit, Task, fit_source, fit_sources, groups_of
-from emulate.panel.fit.looks import Lamp
+from emulate.panel.fit.looks import MOVED, Lamp
 from emulate.panel.fit.looks import Tone as Turned
 from emulate.panel.fit.mosaic import Mosaic
 from emulate.panel.fit.noise import Noise, noise_of
@@ -189,21 +189,18 @@ def turned_by(tone: Tone) -> Turned:
 
 
 def moved_lamps(source: SourceFit) -> Iterator[Lamp]:
-    """The lamp one standard error along each direction in which it is unsure."""
+    """The lamp MOVED standard errors along each direction in which it is unsure.
+
+    So little that bounds need not be minded: what two numbers do together stays together.
+    """
     solution = source.solution
     if solution is None:
         return
     size, axes = np.linalg.eigh(solution.scatter * solution.covariance)
     for variance, axis in zip(size, axes.T, strict=True):
-        step = np.sqrt(max(variance, 0.0)) * axis
+        step = MOVED * np.sqrt(max(variance, 0.0)) * axis
         moved = {n: solution.values[n] + s for n, s in zip(solution.free, step, strict=True)}
-        yield lamp_from({**solution.values, **_within(moved)}, source.lamp.source)
-
-
-def _within(moved: dict[str, float]) -> dict[str, float]:
-    from emulate.panel.fit.source import UNKNOWNS
-
-    return {n: float(np.clip(v, UNKNOWNS[n].low, UNKNOWNS[n].high)) for n, v in moved.items()}
+        yield lamp_from({**solution.values, **moved}, source.lamp.source)
 
 
 def _contrast_error(source: SourceFit) -> float:

@@ -23,10 +23,20 @@ from emulate.panel.fit.account import (
     number,
     unknown,
 )
-from emulate.panel.fit.looks import Lamp, Measured, Source, Tone, Trend, laid_out, measured
-from emulate.panel.fit.mosaic import mosaic_of
+from emulate.panel.fit.looks import (
+    Lamp,
+    Looks,
+    Measured,
+    Source,
+    Tone,
+    Trend,
+    laid_out,
+    light_share,
+    measured,
+)
 from emulate.panel.fit.noise import Noise, averaged
 from emulate.panel.fit.source import LOADS, Solution, Values, determined, lamp_from, solved
+from emulate.panel.spread import Spread
 from emulate.panel.uniformity import Uniformity, uniformity_map
 from emulate.panel.zones import Zones
 from emulate.readings.readings import Reading, Readings, Repeats
@@ -39,10 +49,12 @@ FEWEST = {"spill": 3, "grow": 3, "window": 3}  # different stimuli of a kind, ou
 CLEAR = 10.0  # of Schwarz's criterion by which one grid must lead: very strong, Kass and Raftery,
 # Journal of the American Statistical Association 90(430), 1995
 MISFIT = 2.0  # per degree of freedom: more, and the model lacks something, ours
-BRIGHT = 100.0  # cd/m²: what is darker loads next to nothing, ours
+WELL_BELOW = 0.75  # of a point's load: what must be read below it, to part it from L_open; ours
+USUAL = {"peak_weight": 0.8, "gamma": float(np.log(0.9))}  # drive, where it starts; ours
 TREND = 2  # degree of the unevenness that is taken out of a crawl, ours
 MAP = (108, 192)  # rows, columns at which unevenness is looked up; ours, far finer than a reading
 UNSAID = "no pattern of the set asks for it"
+NO_FALL = "no picture that was read loads the limiter around this point"
 WIDE = "so wide that the cabinet is lit evenly: any width beyond explains the readings as well"
 NEEDS = {  # coordinates -> effect, and why they are undetermined if they are given up
     "sigma_1": ("spread", "the readings allow any width"),
@@ -51,10 +63,7 @@ NEEDS = {  # coordinates -> effect, and why they are undetermined if they are gi
     "peak_weight": ("zones.peak_weight", "the readings do not part peak from mean"),
     "gamma": ("zones.gamma", "zones are lit in full wherever they are lit, whatever it is"),
     "reach": ("zones.reach", "the readings do not part it from spread"),
-    **{
-        f"fall_{n}": (f"limiter.gain#{n + 1}", "no window loads the limiter so far")
-        for n in range(1, len(LOADS))
-    },
+    **{f"fall_{n}": (f"limiter.gain#{n + 1}", NO_FALL) for n in range(1, len(LOADS))},
 }
 
 
@@ -138,23 +147,23 @@ def _best(
     looks = laid_out(groups, task.source, opened, task.tone)
     seen = measured(groups, task.noise, unevenness(groups, task.uniformity))
     seen = replace(seen, trends=tuple(_trends(groups, seen)))
-    areas = _areas(groups)
+    loads = _loads(groups, looks, task.source)
     fits = [
-        solved(looks, seen, task.source, starts, _free(groups, starts[0], areas))
-        for starts in _starts(task, groups, top, dark)
+        solved(looks, seen, task.source, starts, _free(groups, starts[0], loads))
+        for starts in _starts(task, groups, loads, dark)
     ]
     chosen = min(fits, key=lambda fit: fit.criterion)
     return determined(looks, seen, task.source, chosen)
 
 
 def _starts(
-    task: Task, groups: Sequence[Repeats], top: float, dark: bool
+    task: Task, groups: Sequence[Repeats], loads: Collection[float], dark: bool
 ) -> Iterator[list[dict[str, float]]]:
     """Starts for each number of Gaussians, the same for the same readings."""
     zones = task.source
-    areas = _areas(groups)
+    top = max(group.mean for group in groups)
     base = {"open": float(np.log(min(1.1 * top, 9999.0)))}
-    base |= {f"fall_{n}": 0.05 * _loads(areas, n) for n in range(1, len(LOADS))}
+    base |= {f"fall_{n}": 0.05 * _tells_fall(loads, n) for n in range(1, len(LOADS))}
     if isinstance(zones, Zones):
         base |= {"peak_weight": 1.0, "gamma": 0.0, "reach": 0.0}
     if not dark or not isinstance(zones, Zones):
@@ -180,11 +189,11 @@ def _starts(
     yield [{**base, **drive, **pair} for drive in drives for pair in pairs]
 
 
-def _free(groups: Sequence[Repeats], start: Values, areas: Collection[float]) -> list[str]:
+def _free(groups: Sequence[Repeats], start: Values, loads: Collection[float]) -> list[str]:
     """Coordinates that the kinds of readings can tell of at all."""
     held = set() if _tells_drive(groups) else {"peak_weight", "gamma"}
     held |= set() if "sigma_1" in start else {"reach"}
-    held |= {f"fall_{n}" for n in range(1, len(LOADS)) if not _loads(areas, n)}
+    held |= {f"fall_{n}" for n in range(1, len(LOADS)) if not _tells_fall(loads, n)}
     return [name for name in start if name not in held]
 
 
@@ -192,15 +201,18 @@ def _tells_drive(groups: Sequence[Repeats]) -> bool:
     return len({g.stimulus for g in groups if g.stimulus.kind == "grow"}) >= FEWEST["grow"]
 
 
-def _loads(areas: Collection[float], point: int) -> bool:
-    """Whether lit pictures load the limiter beyond the point before this one."""
-    return len(areas) >= FEWEST["window"] and max(areas) > LOADS[point - 1]
+def _tells_fall(loads: Collection[float], point: int) -> bool:
+    """Whether lit pictures load the limiter less than a point and more than the one before."""
+    spans = min(loads) < WELL_BELOW * LOADS[point] and max(loads) > LOADS[point - 1]
+    return len(loads) >= FEWEST["window"] and spans
 
 
-def _areas(groups: Sequence[Repeats]) -> frozenset[float]:
-    """Shares of the picture that are lit, about the loads; dim light by its share of 100 cd/m²."""
-    stimuli = {group.stimulus for group in groups if is_lit(group.readings[0])}
-    return frozenset(round(mosaic_of(stimulus).mean(BRIGHT), 3) for stimulus in stimuli)
+def _loads(groups: Sequence[Repeats], looks: Looks, source: Source) -> frozenset[float]:
+    """About the loads of lit pictures, with a drive like most."""
+    usual = lamp_from({"open": 0.0, **USUAL}, source).source
+    _, load = light_share(looks, usual, Spread())
+    lit = [is_lit(group.readings[0]) for group in groups]
+    return frozenset(np.round(load[np.array(lit)], 3).tolist())
 
 
 def _contrast(groups: Sequence[Repeats]) -> float:
@@ -306,6 +318,9 @@ def _reasons(task: Task, solution: Solution, lost: Sequence[str]) -> dict[str, s
     reasons = dict(NEEDS[name] for name in lost if name in NEEDS)
     if "sigma_2" in lost and "sigma_2" in solution.values:
         reasons |= {"spread.sigma_h#2": WIDE, "spread.weight": "they hang on the width beside them"}
+    for n in range(1, len(LOADS)):
+        if f"fall_{n}" not in (*solution.free, *lost):
+            reasons[f"limiter.gain#{n + 1}"] = NO_FALL
     if not isinstance(task.source, Zones):
         return reasons
     if not _tells_drive(task.groups):

@@ -23,6 +23,7 @@ from emulate.readings.readings import Repeats
 from emulate.readings.stimulus import Stimulus, pixel_at
 from emulate.values import Numbers, Value
 
+MOVED = 0.05  # standard errors by which a lamp is moved to see what hangs on it, ours
 DARKEST = 1e-12  # cd/m²: keeps the logarithm of no light finite
 Source = Zones | SelfEmissive
 Shape = tuple[int, int]

@@ -50,7 +50,7 @@ UNKNOWNS: dict[str, Unknown] = {  # ranges: ours, wider than any panel we know o
     "peak_weight": Unknown(0.0, 1.0, 0.4, 1.0),
     "gamma": Unknown(float(np.log(0.1)), float(np.log(5.0)), 0.7, 0.0),
     "reach": Unknown(0.0, 1.0, 0.4, 0.0),
-    **{f"fall_{n}": Unknown(0.0, 3.0, 0.5, 0.0) for n in range(1, len(LOADS))},
+    **{f"fall_{n}": Unknown(0.0, 3.0, 0.12, 0.0) for n in range(1, len(LOADS))},
 }
 
 

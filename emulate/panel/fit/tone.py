@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from emulate.panel.fit.account import Account, Number, quantile, unknown
-from emulate.panel.fit.looks import Lamp, Looks, Stack, expected, laid_out
+from emulate.panel.fit.looks import MOVED, Lamp, Looks, Stack, expected, laid_out
 from emulate.panel.fit.noise import Noise
 from emulate.panel.tone import Tone, ToneReading, tone_reading
 from emulate.readings.readings import Reading, Readings, Repeats, gathered
@@ -59,7 +59,7 @@ def fit_tone(
 ) -> tuple[Tone, Account]:
     """The curve, or one for each mastering peak where they differ.
 
-    unsure: the lamp moved by one standard error along each direction in which it is unsure.
+    unsure: the lamp moved by MOVED standard errors along each direction in which it is unsure.
     """
     read = [r for r in readings.of(*KINDS) if _tells(r)]
     peaks = sorted({r.stimulus.mastering_peak for r in read})
@@ -183,7 +183,7 @@ def _response(bare: Stimulus, group: Repeats, lamp: Lamp, unsure: Sequence[Lamp]
     look = laid_out([Repeats((reading,), group.luminance[:1])], lamp.source, PQ_PEAK)
     looks = _scaled(look, STEPS)
     read, asked = _table(looks, lamp)
-    moved = [np.interp(read, *_table(looks, other)) - asked for other in unsure]
+    moved = [(np.interp(read, *_table(looks, other)) - asked) / MOVED for other in unsure]
     off = np.sqrt(np.square(moved).sum(axis=0)) if moved else np.zeros_like(read)
     return Response(numbers(read), numbers(asked), numbers(off))
 
