@@ -27,7 +27,7 @@ ALIKE = 0.8  # correlation of what is where: hand-held frames keep 0.87, slow pa
 def signature_of(frame: Frame) -> Numbers:
     """PQ of the mean luminance of each cell (18, 32): what `is_cut` compares."""
     stride = max(1, frame.shape[0] // SAMPLED_ROWS)
-    luminance = frame.light[::stride, ::stride] @ LUMINANCE_2020.astype(np.float32)
+    luminance = frame.picture.sampled(stride) @ LUMINANCE_2020.astype(np.float32)
     return locked(pq_from_light(_cell_means(luminance)))
 
 

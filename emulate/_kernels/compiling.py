@@ -2,8 +2,8 @@
 
 numba keys its cache on a kernel's own file and name, so it does not see an edit to a function that
 the kernel calls from another file. Here the name of every kernel carries a digest of `SHARED`: an
-edit there gives every kernel another name, and so another place in the cache. Kernels may call
-functions of their own file and of these, and no others.
+edit there gives every kernel another name, and so another place in the cache. A kernel may call
+functions of its own file and of these; what else it calls it names (`kernel_using`).
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
 from types import FunctionType, ModuleType, SimpleNamespace
-from typing import Any, TypeVar
+from typing import Any
 
 from numba import njit
 
 from . import scalars, slices
 
-F = TypeVar("F", bound=Callable[..., Any])
+Compiled = Callable[..., Any]  # how type checkers see a kernel: what it takes, its docstring says
 
 
 SHARED = (scalars, slices)
@@ -41,22 +41,46 @@ def compiled(jit: Callable[[Any], Any]) -> SimpleNamespace:
     return SimpleNamespace(**{name: scope[name] for name in functions})
 
 
-physics = compiled(njit(nogil=True, error_model="numpy"))
+_BARE: dict[str, Any] = {"no_cfunc_wrapper": True}
+
+physics = compiled(njit(nogil=True, error_model="numpy", **_BARE))
 """The scalar physics as kernels on the CPU call it."""
 
 DIGEST = digest_of(*SHARED)
 
-
-def kernel(function: F) -> F:
-    """A kernel on one thread, without Python's lock, kept in numba's cache."""
-    return njit(cache=True, nogil=True, error_model="numpy")(_named(function))  # type: ignore[return-value]
+FUSED = {"contract"}
+"""a·b + c rounded once, where the processor can: the one liberty that leaves NaN and order alone."""
 
 
-def kernel_over_rows(function: F) -> F:
+def inner(function: Compiled) -> Compiled:
+    """A part of kernels, compiled into each of them: only they can call it. It owns no array."""
+    return _made(function, no_cpython_wrapper=True)
+
+
+def kernel(function: Compiled) -> Compiled:
+    """A kernel on one thread, without Python's lock, kept in numba's cache. It owns no array."""
+    return _made(_named(function), cache=True)
+
+
+def kernel_over_rows(function: Compiled) -> Compiled:
     """A kernel whose `prange` runs over rows, on as many threads as numba is set to."""
-    return njit(cache=True, nogil=True, parallel=True, error_model="numpy")(_named(function))  # type: ignore[return-value]
+    options: dict[str, Any] = {"cache": True, "parallel": True}
+    made: Compiled = njit(nogil=True, error_model="numpy", **options)(_named(function))
+    return made
 
 
-def _named(function: F) -> F:
-    function.__qualname__ = f"{function.__qualname__}_{DIGEST}"
+def _made(function: Compiled, **options: Any) -> Compiled:
+    """Without counts of who holds an array, nor a door for C: both cost time when compiling."""
+    options |= {"_nrt": False, "no_cfunc_wrapper": True, "fastmath": FUSED}
+    made: Compiled = njit(nogil=True, error_model="numpy", **options)(function)
+    return made
+
+
+def kernel_using(*modules: ModuleType) -> Callable[[Compiled], Compiled]:
+    """As `kernel`, for one that calls functions of these modules too."""
+    return lambda function: kernel(_named(function, digest_of(*modules)))
+
+
+def _named(function: Compiled, digest: str = DIGEST) -> Compiled:
+    function.__qualname__ = f"{function.__qualname__}_{digest}"
     return function

@@ -45,12 +45,14 @@ def light_from_codes(
     base: Array,
     gamut: Array,
     offsets: Array,
+    every: int,
     out: Array,
 ) -> None:
     """Planes (h, w) and two perhaps subsampled ones to linear light out (h, w, 3) float32.
 
     Index into `table` of channel c: mix[c] @ (codes − base); bilinear between chroma samples whose
     first lies offsets (rows, columns) from the first luma sample; then gamut (3, 3), negative to 0.
+    out may be of every `every`th row and column alone.
     """
     height, width = first.shape
     step_y = 1 if second.shape[0] == height else 2
@@ -58,9 +60,11 @@ def light_from_codes(
     last_y, last_x = second.shape[0] - 1, second.shape[1] - 1
     off_y = offsets[0] if step_y == 2 else 0.0
     off_x = offsets[1] if step_x == 2 else 0.0
-    for y in prange(height):
+    for row in prange(out.shape[0]):
+        y = row * every
         top, low, down = _tap(y, step_y, off_y, last_y)
-        for x in range(width):
+        for column in range(out.shape[1]):
+            x = column * every
             left, right, over = _tap(x, step_x, off_x, last_x)
             a = float(first[y, x]) - base[0]
             b = (1.0 - over) * (
@@ -75,7 +79,9 @@ def light_from_codes(
             g = _read(table, mix[1, 0] * a + mix[1, 1] * b + mix[1, 2] * c)
             v = _read(table, mix[2, 0] * a + mix[2, 1] * b + mix[2, 2] * c)
             for k in range(3):
-                out[y, x, k] = max(gamut[k, 0] * r + gamut[k, 1] * g + gamut[k, 2] * v, 0.0)
+                out[row, column, k] = max(
+                    gamut[k, 0] * r + gamut[k, 1] * g + gamut[k, 2] * v, 0.0
+                )
 
 
 @njit(cache=True, nogil=True, parallel=True)

@@ -299,3 +299,11 @@ def colour_steps(reference, light, table, lms, mix, weights, margin, out):
                 hue = _difference(first, second, np.float32(wanted / shown), table, lms, mix)
             out[0, y, x] = whole if whole >= margin else 0
             out[1, y, x] = hue if hue >= margin else 0
+
+
+@njit(cache=True, nogil=True, parallel=True)
+def code_counts(codes, out):
+    """out (h, codes): how often each code stands in a row of codes (h, w) uint8."""
+    for y in prange(codes.shape[0]):
+        for x in range(codes.shape[1]):
+            out[y, codes[y, x]] += 1

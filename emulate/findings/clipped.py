@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from emulate.findings.evidence import Answer, Evidence, Loss
+from emulate.findings.evidence import CLIPPED, Answer, Evidence, Loss
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import opening, share_text, steps_text
 
@@ -37,13 +37,12 @@ _CAUSES = {
 
 def find_clipped(evidence: Evidence) -> Answer:
     """Areas at a ceiling, by cause and together, and how deep the cut is."""
-    codes, lost = evidence.clipped
-    area = evidence.share(codes)
-    pixels = area * evidence.active(codes).size
+    counts, lost = evidence.loss_counts, evidence.clipped[1]
+    area, pixels = counts.share(CLIPPED), counts.of(CLIPPED)
     depth = lost / pixels if pixels else 0.0
     found = {"clipped.area": _whole(area), "clipped.depth": _depth(depth)}
     for name, (code, *_) in _CAUSES.items():
-        found[f"clipped.{name}"] = _by_cause(name, evidence.share(codes & code))
+        found[f"clipped.{name}"] = _by_cause(name, counts.share(code))
     return Answer(found, {})
 
 

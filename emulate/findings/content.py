@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from emulate._kernels import findings as kernels
 from emulate.findings.evidence import Answer, Evidence
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import light_text
+from emulate.findings.maps import brightest_channel as brightest_channel
 from emulate.frames.frame import Frame
-from emulate.values import Pixels, locked
 
 PERCENTILES = (50.0, 90.0, 99.0, 99.9, 99.99)  # physics §9; 99.99 also steers `by_frame` curves
 
@@ -18,26 +15,19 @@ _LEVEL = "A pixel's level is the largest of its linear red, green and blue (BT.2
 
 def find_content(evidence: Evidence) -> Answer:
     """Light levels measured in the active picture of this frame, and those the file claims."""
-    level = evidence.active(brightest_channel(evidence.frame.light))
+    levels = evidence.levels
     metadata = evidence.frame.metadata
     found = {
-        "content.max_cll": _brightest(float(level.max())),
-        "content.max_fall": _average(float(level.mean(dtype=np.float64))),
+        "content.max_cll": _brightest(levels.brightest),
+        "content.max_fall": _average(levels.mean),
         "content.claimed_max_cll": _claimed("brightest pixel", metadata.max_cll),
         "content.claimed_max_fall": _claimed("brightest frame average", metadata.max_fall),
         "content.claimed_peak": _claimed("mastering screen's peak", metadata.mastering_peak),
     }
-    for percent, value in zip(PERCENTILES, np.percentile(level, PERCENTILES), strict=True):
+    for percent, value in zip(PERCENTILES, levels.percentiles(PERCENTILES), strict=True):
         name = f"{percent:g}".replace(".", "_")
-        found[f"content.level_{name}"] = _percentile(percent, float(value))
+        found[f"content.level_{name}"] = _percentile(percent, value)
     return Answer(found, {})
-
-
-def brightest_channel(light: Pixels) -> Pixels:
-    """m (h, w) [cd/m²]: the largest channel of light (h, w, 3). CTA-861.3."""
-    out = np.empty(light.shape[:2], np.float32)
-    kernels.brightest_map(light, out)
-    return locked(out)
 
 
 def basis_of(frame: Frame) -> str:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from emulate.findings.evidence import Answer, Evidence, Loss
+from emulate.findings.evidence import CRUSHED, Answer, Evidence, Loss
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import opening, share_text, steps_text
 
@@ -38,18 +36,13 @@ _WHERE = (
 
 def find_crushed(evidence: Evidence) -> Answer:
     """Areas on a floor, by cause and together, and how far off they are."""
-    codes = evidence.crushed
-    area = evidence.share(codes)
-    found = {"crushed.area": _whole(area), "crushed.depth": _depth(_mean_steps(evidence))}
+    counts = evidence.loss_counts
+    area, pixels = counts.share(CRUSHED), counts.of(CRUSHED)
+    depth = evidence.crushed_steps / pixels if pixels else 0.0
+    found = {"crushed.area": _whole(area), "crushed.depth": _depth(depth)}
     for name, (code, *_) in _CAUSES.items():
-        found[f"crushed.{name}"] = _by_cause(name, evidence.share(codes & code))
+        found[f"crushed.{name}"] = _by_cause(name, counts.share(code))
     return Answer(found, {})
-
-
-def _mean_steps(evidence: Evidence) -> float:
-    where = evidence.active(evidence.crushed) != 0
-    off = evidence.active(evidence.reference)[where] - evidence.active(evidence.seen)[where]
-    return float(np.abs(off).mean(dtype=np.float64)) if off.size else 0.0
 
 
 def _whole(area: float) -> Finding:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from emulate.findings.evidence import LOST, Answer, Bytes, Detail, Evidence
+from emulate.findings.evidence import LOST, Answer, Detail, Evidence
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import opening, share_text, steps_text
 
@@ -18,6 +16,11 @@ _REGIONS = {
     "highlights": "highlights (0.1° around at 203 cd/m² or more in the reference)",
     "middle": "middle tones (0.1° around between 1 and 203 cd/m² in the reference)",
     "shadows": "shadows (0.1° around at 1 cd/m² or less in the reference)",
+}
+_BITS = {  # of `Detail`: one that the region has, those that it has not
+    "highlights": (Detail.HIGHLIGHT, 0),
+    "middle": (0, Detail.HIGHLIGHT | Detail.SHADOW),
+    "shadows": (Detail.SHADOW, 0),
 }
 _SPOKEN = {"highlights": "highlights", "middle": "middle tones", "shadows": "shadows"}
 _CAUSES = {
@@ -42,33 +45,24 @@ _CAUSES = {
 def find_detail(evidence: Evidence) -> Answer:
     """Detail lost: all of it, by region and by cause, as share of the frame and of the visible."""
     codes, contrast = evidence.detail
-    lost, visible = codes & LOST != 0, codes & Detail.VISIBLE != 0
-    pixels = np.count_nonzero(evidence.active(lost))
+    counts = evidence.detail_counts
+    pixels = counts.of(LOST)
     found = {
-        "detail.area": _area("", evidence.share(lost)),
-        "detail.lost": _lost("", _ratio(evidence, lost, visible)),
+        "detail.area": _area("", counts.share(LOST)),
+        "detail.lost": _lost("", _ratio(pixels, counts.of(Detail.VISIBLE))),
         "detail.depth": _depth(contrast / pixels if pixels else 0.0),
     }
-    for name in _REGIONS:
-        inside = _inside(codes, name)
-        found[f"detail.{name}.area"] = _area(name, evidence.share(lost & inside))
-        found[f"detail.{name}.lost"] = _lost(
-            name, _ratio(evidence, lost & inside, visible & inside)
-        )
+    for name, (within, outside) in _BITS.items():
+        lost, visible = (counts.of_both(bits, within, outside) for bits in (LOST, Detail.VISIBLE))
+        found[f"detail.{name}.area"] = _area(name, lost / counts.pixels)
+        found[f"detail.{name}.lost"] = _lost(name, _ratio(lost, visible))
     for name, (code, *_) in _CAUSES.items():
-        found[f"detail.{name}"] = _by_cause(name, evidence.share(codes & code))
+        found[f"detail.{name}"] = _by_cause(name, counts.share(code))
     return Answer(found, {"detail": codes})
 
 
-def _inside(codes: Bytes, region: str) -> np.ndarray[tuple[int, ...], np.dtype[np.bool]]:
-    if region == "middle":
-        return np.asarray(codes & (Detail.HIGHLIGHT | Detail.SHADOW) == 0)
-    return np.asarray(codes & (Detail.HIGHLIGHT if region == "highlights" else Detail.SHADOW) != 0)
-
-
-def _ratio(evidence: Evidence, part: Bytes, whole: Bytes) -> float:
-    seen = np.count_nonzero(evidence.active(whole))
-    return float(np.count_nonzero(evidence.active(part)) / seen) if seen else 0.0
+def _ratio(part: int, whole: int) -> float:
+    return part / whole if whole else 0.0
 
 
 def _area(region: str, share: float) -> Finding:

@@ -10,19 +10,14 @@ from numpy.typing import NDArray
 
 from emulate._kernels import findings as kernels
 from emulate.findings.evidence import (
-    VISIBLE_STEPS,
     Answer,
     Bytes,
-    Detail,
     Evidence,
     Loss,
-    steps_of,
 )
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import count_text, opening, share_text, steps_text
 from emulate.sight import CELL_DEGREES, cell_pixels
-from emulate.transfer import LUMINANCE_2020
-from emulate.values import locked
 
 SMALL_DEGREES = 1.0  # [ours]: a little finger at arm's length; what is larger is a clipped area
 
@@ -47,15 +42,13 @@ _TURNED = (
 def find_dimmed(evidence: Evidence) -> Answer:
     """Small things that lost light, what is left of it, and what is left of all highlights."""
     things, count = small_things(evidence)
-    area = evidence.share(things)
+    kept = evidence.light_kept(things, Loss.DIMMED) if count else (0.0, 0.0)
     found = {
-        "dimmed.area": _area(area),
+        "dimmed.area": _area(evidence.share(things) if count else 0.0),
         "dimmed.things": _things(count),
-        "dimmed.depth": _depth(_mean_steps(evidence, things)),
-        "dimmed.kept": _kept(_light_kept(evidence, things, Loss.DIMMED)),
-        "dimmed.highlights": _highlights(
-            _light_kept(evidence, evidence.detail[0], Detail.HIGHLIGHT)
-        ),
+        "dimmed.depth": _depth(evidence.short_of(things) if count else 0.0),
+        "dimmed.kept": _kept(_share_of(*kept)),
+        "dimmed.highlights": _highlights(_share_of(*evidence.highlights_kept)),
     }
     return Answer(found | _turned_down(evidence), {"loss": things})
 
@@ -64,10 +57,10 @@ def small_things(evidence: Evidence) -> tuple[Bytes, int]:
     """Loss.DIMMED (h, w) where the active picture has small bright things, and their count."""
     from scipy.ndimage import label
 
+    if not evidence.loss_counts.of(Loss.CLIPPED_ZONE):
+        return np.zeros(evidence.frame.shape, np.uint8), 0
     starved = np.zeros(evidence.frame.shape, np.bool)
     evidence.active(starved)[:] = evidence.active(evidence.clipped[0]) & Loss.CLIPPED_ZONE != 0
-    if not starved.any():
-        return np.zeros(evidence.frame.shape, np.uint8), 0
     labels, count = label(starved, structure=np.ones((3, 3)))
     small = _fits(labels, count, cell_pixels(evidence.viewer, evidence.frame.shape[0]))
     return np.where(small[labels], np.uint8(Loss.DIMMED), np.uint8(0)), int(small.sum())
@@ -83,40 +76,18 @@ def _fits(labels: NDArray[np.signedinteger], count: int, cell: float) -> NDArray
     return np.asarray(fits)
 
 
-def _mean_steps(evidence: Evidence, things: Bytes) -> float:
-    where = things != 0
-    short = evidence.reference[where] - evidence.own[where]
-    return float(np.maximum(short, 0).mean(dtype=np.float64)) if short.size else 0.0
-
-
-def _light_kept(evidence: Evidence, mask: Bytes, bits: int) -> float:
-    """The panel's own light over the light asked for, where the mask has one of `bits`."""
-    tally = np.zeros((evidence.frame.shape[0], 2))
-    kernels.light_kept(
-        evidence.rendering.asked,
-        evidence.rendering.light,
-        float(evidence.rendering.reflected),
-        LUMINANCE_2020,
-        locked(mask),
-        np.uint8(bits),
-        evidence.columns,
-        tally,
-    )
-    asked, own = evidence.rows(tally)
-    return float(own / asked) if asked else nan
+def _share_of(asked: float, kept: float) -> float:
+    return kept / asked if asked else nan
 
 
 def _turned_down(evidence: Evidence) -> dict[str, Finding]:
     """What the limiter leaves, where that shows, and by how much."""
     rendering = evidence.rendering
     left = rendering.panel.limiter.unknown(rendering.gain)
-    before = steps_of(locked(evidence.own_luminance / np.float32(left)))
-    fallen = evidence.active(before - evidence.own)
-    shows = fallen >= VISIBLE_STEPS
-    depth = float(fallen[shows].mean(dtype=np.float64)) if shows.any() else 0.0
+    share, depth = evidence.turned_down(left) if left < 1 else (0.0, 0.0)
     return {
         "dimmed.limiter": _limiter(left),
-        "dimmed.limiter.area": _limiter_area(float(np.count_nonzero(shows) / shows.size)),
+        "dimmed.limiter.area": _limiter_area(share),
         "dimmed.limiter.depth": _limiter_depth(depth),
     }
 

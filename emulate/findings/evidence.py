@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntFlag
-from functools import cache, cached_property
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from emulate._kernels import findings as kernels
+from emulate._kernels.fluctuation import glance_cells
 from emulate.errors import RequestError
+from emulate.findings.counts import Counts, counted
 from emulate.findings.finding import Finding, Map
+from emulate.findings.maps import Levels, Off, brightest_channel, itp_matrices
+from emulate.findings.maps import cell_spans as cell_spans
+from emulate.findings.maps import luminance_of as luminance_of
+from emulate.findings.maps import steps_of as steps_of
+from emulate.findings.maps import steps_table as steps_table
 from emulate.frames.frame import Frame
+from emulate.panel.spread import backlight
 from emulate.rendering import Cause, Rendering
-from emulate.sight import Viewer, box_pixels, steps_from_light
+from emulate.sight import Viewer, box_pixels, cell_counts, steps_from_light
 from emulate.transfer import LUMINANCE_2020
 from emulate.values import Numbers, Pixels, Value, locked
 
@@ -51,6 +59,10 @@ class Detail(IntFlag):
     LOST_ROOM = 32
 
 
+CEILINGS = (Cause.CURVE_HIGH, Cause.WIDE_OPEN, Cause.GAMUT)  # each clips as the next line says
+CLIPPED_BY = (Loss.CLIPPED_CURVE, Loss.CLIPPED_ZONE, Loss.CLIPPED_GAMUT)
+FLOORS = (Cause.CURVE_LOW, Cause.ALL_FLOOR)  # each crushes as the next line says
+CRUSHED_BY = (Loss.CRUSHED_CURVE, Loss.CRUSHED_LEAK, Loss.CRUSHED_ROOM)
 CLIPPED = Loss.CLIPPED_CURVE | Loss.CLIPPED_ZONE | Loss.CLIPPED_GAMUT
 CRUSHED = Loss.CRUSHED_CURVE | Loss.CRUSHED_LEAK | Loss.CRUSHED_ROOM
 LOST = Detail.LOST_CURVE | Detail.LOST_DIMMING | Detail.LOST_ROOM
@@ -69,16 +81,19 @@ class Evidence(Value):
     """A frame, what a panel made of it, and who looks.
 
     The panel's own light is what is seen less the room's reflection; luminance and J maps are
-    (h, w) float32. Raises RequestError where frame and rendering differ in size.
+    (h, w) float32. mapping: maps for pictures are wanted. colour: findings of colour are wanted.
+    Raises RequestError where frame and rendering differ in size.
     """
 
     frame: Frame
     rendering: Rendering
     viewer: Viewer
+    mapping: bool = True
+    colour: bool = True
 
     def __post_init__(self) -> None:
         super().__post_init__()
-        shown = self.rendering.why.shape
+        shown = self.rendering.shape
         if self.frame.shape != shown:
             rows, columns = self.frame.shape
             raise RequestError(
@@ -110,6 +125,123 @@ class Evidence(Value):
         """Share of the active picture where `mask` (h, w) is not zero."""
         inside = self.active(mask)
         return float(np.count_nonzero(inside) / inside.size)
+
+    @cached_property
+    def loss_counts(self) -> Counts:
+        """Pixels of the active picture by their bits of `Loss`."""
+        return counted(self.active(self.clipped[0] | self.crushed))
+
+    @cached_property
+    def detail_counts(self) -> Counts:
+        """Pixels of the active picture by their bits of `Detail`."""
+        return counted(self.active(self.detail[0]))
+
+    @cached_property
+    def crushed_steps(self) -> float:
+        """|J(reference) − J(seen)| summed over the crushed pixels of the active picture [steps]."""
+        where = self.active(self.crushed) != 0
+        off = self.active(self.reference)[where] - self.active(self.seen)[where]
+        return float(np.abs(off).sum(dtype=np.float64))
+
+    @cached_property
+    def levels(self) -> Levels:
+        """Content levels of the active picture."""
+        level = self.active(brightest_channel(self.frame.light))
+        return Levels(level, float(level.max()), float(level.mean(dtype=np.float64)))
+
+    @cached_property
+    def mean_level(self) -> float:
+        """Mean over the whole frame, black bars included, of the largest channel [cd/m²]."""
+        return float(brightest_channel(self.frame.light).mean(dtype=np.float64))
+
+    @cached_property
+    def lift(self) -> tuple[Numbers, Numbers]:
+        """Luminance asked, and lift on the cell's floor [cd/m²], on cells of 0.1°."""
+        rows, columns = self.cells
+        out = np.empty((2, rows.shape[1], columns.shape[1]))
+        kernels.lift_cells(
+            self.rendering.asked,
+            self.rendering.light,
+            float(self.rendering.reflected),
+            locked(self.rendering.why),
+            np.uint8(Cause.FLOOR),
+            LUMINANCE_2020,
+            rows,
+            columns,
+            out,
+        )
+        return out[0], out[1]
+
+    @property
+    def cells(self) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """First and end pixel of each cell of 0.1°: rows and columns, each (2, n)."""
+        counts = cell_counts(self.viewer, self.frame.shape)
+        rows, columns = map(cell_spans, counts, self.frame.shape)
+        return rows, columns
+
+    def light_kept(self, mask: Bytes, bits: int) -> tuple[float, float]:
+        """Luminance asked, and what of it is there, summed where mask has `bits` and is active."""
+        tally = np.zeros((self.frame.shape[0], 2))
+        kernels.light_kept(
+            self.rendering.asked,
+            self.rendering.light,
+            float(self.rendering.reflected),
+            LUMINANCE_2020,
+            locked(mask),
+            np.uint8(bits),
+            self.columns,
+            tally,
+        )
+        asked, kept = self.rows(tally)
+        return float(asked), float(kept)
+
+    @cached_property
+    def highlights_kept(self) -> tuple[float, float]:
+        """The same over the highlights."""
+        return self.light_kept(self.detail[0], Detail.HIGHLIGHT)
+
+    def turned_down(self, left: float) -> tuple[float, float]:
+        """Share of the active picture a step or more below its light over `left`, and its fall."""
+        before = steps_of(locked(self.own_luminance / np.float32(left)))
+        fallen = self.active(before - self.own)
+        shows = fallen >= VISIBLE_STEPS
+        depth = float(fallen[shows].mean(dtype=np.float64)) if shows.any() else 0.0
+        return float(np.count_nonzero(shows) / shows.size), depth
+
+    @cached_property
+    def off(self) -> tuple[Pixels, tuple[Off, Off]]:
+        """ΔE_ITP (h, w) for a map, and its figures: whole, and with luminance divided out."""
+        whole, hue = colour_steps(self)
+        return whole, (Off.of(self.active(whole)), Off.of(self.active(hue)))
+
+    @cached_property
+    def glances(self) -> Numbers:
+        """(5, cells down, cells across): luminance of reference, asked, own, own where held at
+        floor or ceiling, and own once the zones have settled [cd/m²]."""
+        rendering, (rows, columns) = self.rendering, self.cells
+        limiter, free = rendering.panel.limiter, 1.0 - rendering.panel.cell.compensation
+        out = np.empty((5, rows.shape[1], columns.shape[1]))
+        glance_cells(
+            (self.frame.light, rendering.asked, rendering.light),
+            float(rendering.reflected),
+            locked(rendering.why),
+            np.uint8(Cause.FLOOR | Cause.WIDE_OPEN),
+            rendering.backlight,
+            _settled_backlight(rendering),
+            float(limiter.unknown(rendering.gain)),
+            float(free),
+            LUMINANCE_2020,
+            rows,
+            columns,
+            out,
+        )
+        return out
+
+    def short_of(self, mask: Bytes) -> float:
+        """Mean fall of J below the reference where `mask` (h, w) is not zero [steps]."""
+        where = mask != 0
+        short = self.reference[where] - self.own[where]
+        return float(np.maximum(short, 0).mean(dtype=np.float64)) if short.size else 0.0
 
     @cached_property
     def luminance(self) -> Pixels:
@@ -154,8 +286,8 @@ class Evidence(Value):
             self.rendering.light,
             float(self.rendering.reflected),
             steps_table(),
-            _codes(Cause.CURVE_HIGH, Cause.WIDE_OPEN, Cause.GAMUT),
-            _codes(Loss.CLIPPED_CURVE, Loss.CLIPPED_ZONE, Loss.CLIPPED_GAMUT),
+            codes_of(*CEILINGS),
+            codes_of(*CLIPPED_BY),
             self.columns,
             tally,
             codes,
@@ -174,11 +306,16 @@ class Evidence(Value):
             self.seen,
             float(steps_from_light(0.0)),
             float(steps_from_light(self.rendering.reflected)),
-            _codes(Cause.CURVE_LOW, Cause.ALL_FLOOR),
-            _codes(Loss.CRUSHED_CURVE, Loss.CRUSHED_LEAK, Loss.CRUSHED_ROOM),
+            codes_of(*FLOORS),
+            codes_of(*CRUSHED_BY),
             codes,
         )
         return locked(codes)
+
+    @property
+    def detail_reach(self) -> int:
+        """Half the box of 0.1° that fine contrast is measured against [px]."""
+        return box_pixels(self.viewer, self.frame.shape[0]) // 2
 
     @cached_property
     def detail(self) -> tuple[Bytes, float]:
@@ -187,10 +324,10 @@ class Evidence(Value):
         tally = np.zeros(self.frame.shape[0])
         kernels.detail_codes(
             (self.luminance, self.reference, self.asked, self.own, self.seen),
-            box_pixels(self.viewer, self.frame.shape[0]) // 2,
+            self.detail_reach,
             (SHADOW, HIGHLIGHT),
             ROUNDING_STEPS,
-            _codes(*Detail),
+            codes_of(*Detail),
             self.columns,
             tally,
             codes,
@@ -198,30 +335,29 @@ class Evidence(Value):
         return locked(codes), float(self.rows(tally))
 
 
-def luminance_of(light: Pixels, less: float = 0.0) -> Pixels:
-    """Luminance (h, w) of light (h, w, 3), `less` [cd/m²] of the room's taken off."""
-    out = np.empty(light.shape[:2], np.float32)
-    kernels.luminance_map(locked(light), LUMINANCE_2020, float(less), out)
-    return locked(out)
+def _settled_backlight(rendering: Rendering) -> NDArray[np.float32]:
+    """The backlight [cd/m²] (h, w), had the zones arrived; the very same where they have."""
+    panel, called = rendering.panel, rendering.gain * rendering.called
+    if np.array_equal(called, rendering.drive):
+        return rendering.backlight
+    return locked(backlight(called, panel.spread, rendering.shape, panel.open_cdm2))
 
 
-def steps_of(luminance: Pixels) -> Pixels:
-    """J (h, w) of luminance (h, w), within 0.0002 steps of `steps_from_light`."""
-    out = np.empty(luminance.shape, np.float32)
-    kernels.steps_map(luminance, steps_table(), out)
-    return locked(out)
-
-
-@cache
-def steps_table() -> Pixels:
-    """J at the bounds of the slices that the kernels cut every octave of float32 into."""
-    bits = (127 + kernels.LOW << kernels.SPLIT) + np.arange(
-        (kernels.OCTAVES << kernels.SPLIT) + 2, dtype=np.int32
+def colour_steps(evidence: Evidence) -> Pixels:
+    """(2, h, w): ΔE_ITP, and ΔE_ITP with the seen light scaled to the reference's luminance."""
+    out = np.empty((2, *evidence.frame.shape), np.float32)
+    kernels.colour_steps(
+        evidence.frame.light,
+        evidence.rendering.light,
+        steps_table(),
+        *itp_matrices(),
+        LUMINANCE_2020,
+        np.float32(ROUNDING_STEPS),
+        out,
     )
-    light = (bits << 23 - kernels.SPLIT).astype(np.int32).view(np.float32)
-    light[0] = 0.0
-    return locked(steps_from_light(light).astype(np.float32))
+    return locked(out)
 
 
-def _codes(*codes: IntFlag) -> Bytes:
+def codes_of(*codes: IntFlag) -> Bytes:
+    """Bits as kernels take them (n,) uint8."""
     return np.array(codes, np.uint8)

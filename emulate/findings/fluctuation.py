@@ -14,16 +14,12 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from emulate._kernels import fluctuation as kernels
 from emulate.findings.evidence import VISIBLE_STEPS, Answer, Evidence
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import opening, share_text, steps_text
-from emulate.findings.halo import cell_spans, cells_of_picture
-from emulate.panel.spread import backlight
-from emulate.rendering import Cause, Rendering
-from emulate.sight import cell_counts, steps_from_light
-from emulate.transfer import LUMINANCE_2020
-from emulate.values import Numbers, Value, locked
+from emulate.findings.halo import cells_of_picture
+from emulate.sight import steps_from_light
+from emulate.values import Numbers, Value
 
 STILL_STEPS = 0.5  # physics §9: a cell that changes by less is a still picture there
 LIT = 0.1  # cd/m² from which a cell says whether a picture fades; below, rounding speaks [ours]
@@ -102,39 +98,14 @@ class Glance(Value):
 
 def glance_of(evidence: Evidence) -> Glance:
     """The light of one frame and its rendering on cells."""
-    rendering, shape = evidence.rendering, evidence.frame.shape
-    counts = cell_counts(evidence.viewer, shape)
-    out = np.empty((5, *counts))
+    rendering = evidence.rendering
+    reference, asked, own, held, settled = evidence.glances
     limiter, free = rendering.panel.limiter, 1.0 - rendering.panel.cell.compensation
-    unknown = limiter.unknown(rendering.gain)
-    kernels.glance_cells(
-        (evidence.frame.light, rendering.asked, rendering.light),
-        float(rendering.reflected),
-        locked(rendering.why),
-        np.uint8(Cause.FLOOR | Cause.WIDE_OPEN),
-        rendering.backlight,
-        _settled_backlight(rendering),
-        float(unknown),
-        float(free),
-        LUMINANCE_2020,
-        cell_spans(counts[0], shape[0]),
-        cell_spans(counts[1], shape[1]),
-        out,
-    )
     follows = {"dims": 1.0, "clips": free}[limiter.acts]
-    picture = cells_of_picture(evidence, counts)
-    reference, asked, own, held, settled = out
+    picture = cells_of_picture(evidence, (own.shape[0], own.shape[1]))
     light = (reference, asked, own, held, settled)
+    unknown = limiter.unknown(rendering.gain)
     return Glance(*light, picture, rendering.reflected, rendering.gain, follows, unknown)
-
-
-def _settled_backlight(rendering: Rendering) -> NDArray[np.float32]:
-    """The backlight [cd/m²] (h, w), had the zones arrived; the very same where they have."""
-    panel, called = rendering.panel, rendering.gain * rendering.called
-    if np.array_equal(called, rendering.drive):
-        return rendering.backlight
-    height, width = rendering.why.shape
-    return locked(backlight(called, panel.spread, (height, width), panel.open_cdm2))
 
 
 def find_fluctuation(now: Glance, before: Glance | None) -> Answer:

@@ -7,14 +7,12 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from emulate._kernels import findings as kernels
 from emulate.findings.evidence import VISIBLE_STEPS, Answer, Evidence
+from emulate.findings.evidence import cell_spans as cell_spans
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import degree_text, light_text, opening, share_text, steps_text
-from emulate.rendering import Cause
-from emulate.sight import CELL_DEGREES, cell_counts, cell_edges, steps_from_light, veiled
-from emulate.transfer import LUMINANCE_2020
-from emulate.values import Numbers, locked
+from emulate.sight import CELL_DEGREES, steps_from_light, veiled
+from emulate.values import Numbers
 
 SOURCE_SHARE = 0.1  # of L_open: light enough to be what a zone was lit for [ours]
 NEARLY_ALL = 95  # percentile that stands for how far a halo reaches [ours]
@@ -32,7 +30,7 @@ _RULE = (
 
 def find_halo(evidence: Evidence) -> Answer:
     """How much of the picture glows, how brightly, how visibly, and how far from its light."""
-    asked, lift = lift_on_cells(evidence)
+    asked, lift = evidence.lift
     steps = halo_steps(asked, lift, evidence)
     picture = cells_of_picture(evidence, (steps.shape[0], steps.shape[1]))
     glows = steps >= VISIBLE_STEPS
@@ -55,22 +53,7 @@ def find_halo(evidence: Evidence) -> Answer:
 
 def lift_on_cells(evidence: Evidence) -> tuple[Numbers, Numbers]:
     """Asked luminance and lift [cd/m²] on cells of 0.1° (cells down, cells across)."""
-    rows, columns = map(
-        cell_spans, cell_counts(evidence.viewer, evidence.frame.shape), evidence.frame.shape
-    )
-    out = np.empty((2, rows.shape[1], columns.shape[1]))
-    kernels.lift_cells(
-        evidence.rendering.asked,
-        evidence.rendering.light,
-        float(evidence.rendering.reflected),
-        locked(evidence.rendering.why),
-        np.uint8(Cause.FLOOR),
-        LUMINANCE_2020,
-        rows,
-        columns,
-        out,
-    )
-    return out[0], out[1]
+    return evidence.lift
 
 
 def halo_steps(asked: Numbers, lift: Numbers, evidence: Evidence) -> Numbers:
@@ -79,15 +62,6 @@ def halo_steps(asked: Numbers, lift: Numbers, evidence: Evidence) -> Numbers:
     plain = steps_from_light(veiled(ground, evidence.viewer))
     lifted = steps_from_light(veiled(ground + lift, evidence.viewer))
     return np.maximum(lifted - plain, 0.0)
-
-
-def cell_spans(count: int, extent: int) -> NDArray[np.intp]:
-    """First and end pixel of each cell (2, count); cells finer than pixels share the pixel."""
-    if count > extent:
-        pixel = np.arange(count) * extent // count
-        return np.stack([pixel, pixel + 1])
-    edges = cell_edges(count, extent)
-    return np.stack([edges, np.append(edges[1:], extent)])
 
 
 def cells_of_picture(evidence: Evidence, cells: tuple[int, int]) -> Mask:

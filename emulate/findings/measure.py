@@ -14,6 +14,7 @@ from emulate.findings.evidence import Answer, Evidence
 from emulate.findings.finding import Finding, Findings, Map
 from emulate.findings.formatting import light_text
 from emulate.findings.halo import find_halo
+from emulate.findings.twin import evidence_of
 from emulate.frames.frame import Frame
 from emulate.rendering import Rendering
 from emulate.sight import Viewer
@@ -40,18 +41,35 @@ WEIGHTS = {  # headline: sentence told, and the area and depth [steps] that weig
 }
 
 
-def measure(frame: Frame, rendering: Rendering, *, viewer: Viewer | None = None) -> Findings:
+def measure(
+    frame: Frame,
+    rendering: Rendering,
+    *,
+    viewer: Viewer | None = None,
+    maps: bool = True,
+    colour: bool = True,
+) -> Findings:
     """What `rendering` loses of `frame` to the eyes of `viewer` (default: Viewer()).
 
+    maps: with maps for the pictures. colour: with the findings of colour, half of the work.
     Raises RequestError where frame and rendering differ in size.
     """
-    evidence = Evidence(frame, rendering, viewer or Viewer())
+    evidence = evidence_of(frame, rendering, viewer or Viewer(), mapping=maps, colour=colour)
+    return findings_of(evidence)
+
+
+def findings_of(evidence: Evidence) -> Findings:
+    """What evidence says to every question."""
+    frame, rendering = evidence.frame, evidence.rendering
     found: dict[str, Finding] = {}
-    maps: dict[str, Map] = {"loss": evidence.clipped[0] | evidence.crushed}
-    for question in QUESTIONS:
+    maps: dict[str, Map] = {}
+    if evidence.mapping:
+        maps["loss"] = evidence.clipped[0] | evidence.crushed
+    for question in QUESTIONS if evidence.colour else QUESTIONS[:-1]:
         answer = question(evidence)
         found |= answer.by_name
-        maps |= {name: _joined(maps.get(name), image) for name, image in answer.maps.items()}
+        if evidence.mapping:
+            maps |= {name: _joined(maps.get(name), image) for name, image in answer.maps.items()}
     return Findings(
         found,
         tuple(dict.fromkeys(frame.caveats + rendering.panel.caveats + rendering.caveats)),

@@ -32,29 +32,32 @@ _SITING = {  # rows, columns from the first luma sample to the first chroma samp
 TABLE_STEPS = 65536  # fine enough that linear interpolation is below float32 rounding above black
 
 
-def light_from_planes(picture: CodePicture) -> Pixels:
+def light_from_planes(picture: CodePicture, every: int = 1) -> Pixels:
     """Light (h, w, 3) float32, BT.2020 linear, cd/m², of code planes.
 
     Codes below black give 0, codes above white the light of 1.0. The matrix is applied in float64;
     chroma is upsampled bilinearly from where it is sited. A whole code that no matrix mixes gets
     the light of the printed transfer function rounded to float32, between codes linear
-    interpolation over about 65 000 steps. Raises MaterialError where planes do not fit together.
+    interpolation over about 65 000 steps. Of every `every`th row and column, where not of all.
+    Raises MaterialError where planes do not fit together.
     """
     from emulate._kernels.decode import light_from_codes
 
     encoding = picture.encoding
-    _check_planes(picture)
-    out = np.empty((*picture.shape, 3), np.float32)
-    fineness = max(1, round(TABLE_STEPS / _luma_steps(encoding)))
+    check_planes(picture)
+    rows, columns = (-(-extent // every) for extent in picture.shape)
+    out = np.empty((rows, columns, 3), np.float32)
+    fineness = max(1, round(TABLE_STEPS / luma_steps(encoding)))
     light_from_codes(
         picture.first,
         picture.second,
         picture.third,
-        light_table(encoding.transfer, encoding.scale, _luma_steps(encoding) * fineness),
-        fineness * _unmixing(encoding),
-        _base(encoding),
+        light_table(encoding.transfer, encoding.scale, luma_steps(encoding) * fineness),
+        fineness * unmixing(encoding),
+        code_base(encoding),
         bt2020_matrix(encoding.gamut),
-        np.array(_SITING[encoding.siting]),
+        siting_offsets(encoding),
+        every,
         out,
     )
     return with_ootf(out, encoding)
@@ -82,21 +85,26 @@ def light_table(transfer: str, scale: float, steps: int) -> Pixels:
     return locked(makers[transfer](signal).astype(np.float32))
 
 
-def _luma_steps(encoding: Encoding) -> int:
+def luma_steps(encoding: Encoding) -> int:
     """Code values from black to white. ITU-R BT.2100-2 table 9."""
     if encoding.full_range:
         return int(2**encoding.bits - 1)
     return int(219 * 2 ** (encoding.bits - 8))
 
 
-def _base(encoding: Encoding) -> Numbers:
+def siting_offsets(encoding: Encoding) -> Numbers:
+    """Rows and columns from the first luma sample to the first chroma sample, where halved."""
+    return np.array(_SITING[encoding.siting])
+
+
+def code_base(encoding: Encoding) -> Numbers:
     """Code values of black and of no colour. ITU-R BT.2100-2 table 9."""
     black = 0.0 if encoding.full_range else 16.0 * 2 ** (encoding.bits - 8)
     neutral = black if encoding.matrix == "rgb" else 2.0 ** (encoding.bits - 1)
     return np.array([black, neutral, neutral])
 
 
-def _unmixing(encoding: Encoding) -> Numbers:
+def unmixing(encoding: Encoding) -> Numbers:
     """Matrix (3, 3) from codes above `_base` to R′G′B′ in luma code steps. BT.2020-2 table 4."""
     if encoding.matrix == "rgb":
         return np.eye(3)
@@ -107,7 +115,8 @@ def _unmixing(encoding: Encoding) -> Numbers:
     return np.array([[1, 0, red], [1, -kb * blue / kg, -kr * red / kg], [1, blue, 0]])
 
 
-def _check_planes(picture: CodePicture) -> None:
+def check_planes(picture: CodePicture) -> None:
+    """Raises MaterialError where the planes do not fit together."""
     height, width = picture.shape
     rows, columns = {height, -(-height // 2)}, {width, -(-width // 2)}
     for plane in (picture.second, picture.third):

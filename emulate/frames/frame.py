@@ -85,6 +85,8 @@ class Picture(Protocol):
 
     def light(self) -> Pixels: ...
 
+    def sampled(self, every: int) -> Pixels: ...
+
 
 @dataclass(frozen=True, eq=False)
 class LightPicture(Value):
@@ -98,6 +100,10 @@ class LightPicture(Value):
 
     def light(self) -> Pixels:
         return self.values
+
+    def sampled(self, every: int) -> Pixels:
+        """Light of every n-th row and column."""
+        return self.values[::every, ::every]
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,6 +127,12 @@ class CodePicture(Value):
         from emulate.frames.decode import light_from_planes
 
         return locked(light_from_planes(self))
+
+    def sampled(self, every: int) -> Pixels:
+        """Light of every n-th row and column; what lies between is not read."""
+        from emulate.frames.decode import light_from_planes
+
+        return locked(light_from_planes(self, every))
 
 
 @dataclass(frozen=True, eq=False)

@@ -71,18 +71,19 @@ def curve_for(
     previous_peak: float | None = None,
     dt_s: float = 0.0,
     cut: bool = False,
+    peak_of: Callable[[Frame], float] | None = None,
 ) -> Choice:
     """The curve that acts on `frame`: it, its source peak [cd/m²] and caveats.
 
     previous_peak: the peak this function gave dt_s seconds earlier; None, or a cut, is a settled
-    start. Raises RequestError where the policy is not understood.
+    start. peak_of: what finds the source peak, `source_peak` or a twin of it. Raises RequestError where the policy is not understood.
     """
     followed = policy_from(policy, panel)
     if followed.curve is not None:
         return Choice(followed.curve, 0.0)
     if followed.follows == "by_frame":
         start = None if cut else previous_peak
-        peak = source_peak(frame)
+        peak = (peak_of or source_peak)(frame)
         before = peak if start is None else start
         smooth = float(moved(before, peak, dt_s, followed.attack_s, followed.decay_s))
         return _built(followed.built or "bt2390", panel, frame, smooth)

@@ -43,9 +43,17 @@ class Zones:
 
         Raises RequestError where the picture has fewer pixels than zones in either direction.
         """
-        return reached(driven(statistics(asked, open_cdm2, self), self), self.reach)
+        return self.called_for(statistics(asked, open_cdm2, self))
 
-    def load(self, asked: Pixels, target: Numbers, open_cdm2: float) -> float:  # noqa: ARG002
+    def seen(self, asked: Pixels, open_cdm2: float) -> Statistics:
+        """What the zones see of light asked (h, w, 3) [cd/m²]; RequestError as `target`."""
+        return statistics(asked, open_cdm2, self)
+
+    def called_for(self, seen: Statistics) -> Numbers:
+        """Drive [v] (rows, columns) that what the zones see calls for, settled."""
+        return reached(driven(seen, self), self.reach)
+
+    def load(self, seen: Statistics, target: Numbers) -> float:  # noqa: ARG002
         """Load on the limiter, 0..1: the mean drive called for (physics §5.5)."""
         return float(target.mean())
 
@@ -69,13 +77,22 @@ class SelfEmissive:
         """Full drive (1, 1): the light is in the pixels."""
         return np.ones((1, 1))
 
-    def load(self, asked: Pixels, target: Numbers, open_cdm2: float) -> float:  # noqa: ARG002
-        """Load on the limiter, 0..1: the mean of all channels over white's."""
+    def seen(self, asked: Pixels, open_cdm2: float) -> Statistics:
+        """The mean of all channels of light asked (h, w, 3) [cd/m²] over white's."""
         from emulate._kernels.zones import row_sums
 
         sums = np.empty(asked.shape[0])
         row_sums(asked, sums)
-        return min(float(sums.sum()) / (asked.size * open_cdm2), 1.0)
+        fill = min(float(sums.sum()) / (asked.size * open_cdm2), 1.0)
+        return Statistics(np.ones((1, 1)), np.ones((1, 1)), fill)
+
+    def called_for(self, seen: Statistics) -> Numbers:  # noqa: ARG002
+        """Full drive (1, 1): the light is in the pixels."""
+        return np.ones((1, 1))
+
+    def load(self, seen: Statistics, target: Numbers) -> float:  # noqa: ARG002
+        """Load on the limiter, 0..1: the mean of all channels over white's."""
+        return seen.fill
 
     def moved(self, drive: Numbers, target: Numbers, since_s: float) -> Numbers:  # noqa: ARG002
         """Full drive, always."""
@@ -90,10 +107,14 @@ Source = Zones | SelfEmissive
 
 
 class Statistics(NamedTuple):
-    """peak [peak_z] and mean [mean_z] of g over each zone (rows, columns), 0..1."""
+    """peak [peak_z] and mean [mean_z] of g over each zone (rows, columns), 0..1.
+
+    fill: the mean of all channels over white's, which only a panel without zones looks at.
+    """
 
     peak: Numbers
     mean: Numbers
+    fill: float = 0.0
 
 
 def statistics(asked: Pixels, open_cdm2: float, zones: Zones) -> Statistics:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from emulate.errors import RequestError
-from emulate.panel.zones import SelfEmissive, Zones, driven, reached, statistics, zone_edges
+from emulate.panel.zones import SelfEmissive, Statistics, Zones, driven, reached, statistics, zone_edges
 
 
 def statistics_twin(light, open_cdm2, rows, columns, grain):
@@ -101,7 +101,7 @@ def test_reach_stops_at_the_edge():
 
 def test_load_of_zones_is_their_mean_drive():
     target = np.array([[1.0, 0.0], [0.5, 0.1]])
-    assert Zones(2, 2).load(np.zeros((2, 2, 3), np.float32), target, 1.0) == pytest.approx(0.4)
+    assert Zones(2, 2).load(Statistics(target, target), target) == pytest.approx(0.4)
 
 
 def test_load_of_self_emissive_is_the_mean_of_all_channels():
@@ -109,7 +109,8 @@ def test_load_of_self_emissive_is_the_mean_of_all_channels():
     light = np.zeros((2, 2, 3), dtype=np.float32)
     light[1, 0, 0] = 600.0
     source = SelfEmissive()
-    assert source.load(light, source.target(light, 600.0), 600.0) == pytest.approx(1 / 12)
+    seen = source.seen(light, 600.0)
+    assert source.load(seen, source.called_for(seen)) == pytest.approx(1 / 12)
 
 
 def test_self_emissive_never_leaks():

@@ -1,0 +1,260 @@
+"""A whole frame in passes over tiles that stay in the cache: the plain recipe's fast twin.
+
+First pass: what the light source and the content levels need to know. Second pass: the light, here
+(`draw_pass`) or with everything that is found in it (`questions`). A call does one band of rows on
+one thread; bands write to places of their own, and what is summed over bands is summed by the
+caller in their order, so that the number of threads cannot show. Each thread brings a scratch.
+"""
+
+# mypy: disable-error-code="no-untyped-def, no-untyped-call"
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from . import row
+from .compiling import inner, kernel, kernel_using
+from .row import BEHIND, E0, E1, E2, P0, P1, P2, YOWN, M
+
+LEVEL_LOW, LEVEL_SPLIT, LEVEL_OCTAVES = -16, 13, 30  # histogram of m: 1.2e-4 of light apart
+
+_LEVEL_BELOW = np.int32((127 + LEVEL_LOW) << 23)
+_LEVEL_REST = np.uint32(23 - LEVEL_SPLIT)
+_ZERO = np.float32(0.0)
+
+
+class Look(NamedTuple):
+    """What the first pass is to see, and where it writes it.
+
+    cell_rows (n + 1,), cell_columns (m + 1,): edges of the grain cells, zone by zone. tiles (k, 4):
+    first and end grain column of a tile, first pixel (a multiple of 16) and end pixel. sums (n, m)
+    float32: sum of max(p) over each cell, where `sorting`. channels (h,): sums of p, where `adding`.
+    active: rows and columns of the content levels. brightest (h,), light (h,): largest and sum of m
+    of each row, where `counting`; the histogram is the scratch's.
+    """
+
+    sorting: int
+    cell_rows: Any
+    cell_columns: Any
+    tiles: Any
+    sums: Any
+    adding: int
+    channels: Any
+    counting: int
+    active: tuple[int, int, int, int]
+    brightest: Any
+    light: Any
+
+
+class Scratch(NamedTuple):
+    """What one thread works in; `reach` decides the sizes of the rings. levels, offs (2, bins):
+    histograms of m and of both ΔE_ITP; the caller clears them and adds those of all threads."""
+
+    floats: Any
+    why: Any
+    cells: Any
+    ring: Any
+    light: Any
+    columns: Any
+    luminance: Any
+    totals: Any
+    light_totals: Any
+    contrast: Any
+    codes: Any
+    levels: Any
+    offs: Any
+
+
+@inner
+def _count_levels(s, first, end, levels):
+    for x in range(first, end):
+        light = min(max(s[M + x], row._DIMMEST), row._BRIGHTEST)
+        levels[np.uint32(np.float32(light).view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST] += 1
+
+
+@inner
+def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
+    """Content levels of row y between two columns: what no other tile counts.
+
+    brightest, light (h,): of the active picture; everywhere (h,): sum of m, bars and all.
+    """
+    total = _ZERO
+    for x in range(begin - x0, end - x0):
+        total += s[M + x]
+    everywhere[y] += total
+    top, bottom, left, right = active
+    first, last = max(left, begin) - x0, min(right, end) - x0
+    if not top <= y < bottom or first >= last:
+        return
+    _count_levels(s, first, last, levels)
+    most, total = _ZERO, _ZERO
+    for x in range(first, last):
+        most = max(most, s[M + x])
+    for x in range(first, last):
+        total += s[M + x]
+    brightest[y] = max(brightest[y], most)
+    light[y] += total
+
+
+@kernel_using(row)
+def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
+    """Rows of cells first..end of the picture."""
+    s = scratch.floats
+    for t in range(look.tiles.shape[0]):
+        cell_first, cell_end, x0 = look.tiles[t, 0], look.tiles[t, 1], look.tiles[t, 2]
+        n = look.tiles[t, 3] - x0
+        for r in range(first, end):
+            for x in range(n):
+                s[YOWN + x] = _ZERO
+            for y in range(look.cell_rows[r], look.cell_rows[r + 1]):
+                row.reference(s, n, y, x0, width, source)
+                if look.counting:
+                    content(s, y, x0, look.cell_columns[cell_first], look.cell_columns[cell_end],
+                             look.active, scratch.levels, look.brightest, look.light,
+                             look.channels)  # fmt: skip
+                if look.sorting or look.adding:
+                    row.asked(s, n, tone, cell, weights)
+                if look.sorting:
+                    for x in range(n):
+                        s[YOWN + x] += max(s[P0 + x], s[P1 + x], s[P2 + x])
+                if look.adding:
+                    total = 0.0
+                    for x in range(look.cell_columns[cell_first] - x0, n):
+                        total += np.float64(s[P0 + x]) + s[P1 + x] + s[P2 + x]
+                    look.channels[y] += total
+            if look.sorting:
+                for c in range(cell_first, cell_end):
+                    total32 = _ZERO
+                    for x in range(look.cell_columns[c] - x0, look.cell_columns[c + 1] - x0):
+                        total32 += s[YOWN + np.uint64(x)]
+                    look.sums[r, c] = total32
+
+
+@kernel
+def lit_columns(first, end, drive, shares, out):
+    """Rows first..end of out (rows, n): drive (rows, columns) times shares (columns, n)."""
+    for r in range(first, end):
+        out[r, :] = 0.0
+        for c in range(drive.shape[1]):
+            share = drive[r, c]
+            if share > 0.0:
+                for x in range(out.shape[1]):
+                    out[r, x] += share * shares[c, x]
+
+
+@kernel
+def lit_rows(first, end, shares, banded, sums, out):
+    """Rows first..end of out (m, n) float32: shares (m, rows) times banded (rows, n)."""
+    for y in range(first, end):
+        sums[:] = 0.0
+        for r in range(shares.shape[1]):
+            share = shares[y, r]
+            if share > 0.0:
+                for x in range(out.shape[1]):
+                    sums[x] += share * banded[r, x]
+        for x in range(out.shape[1]):
+            out[y, x] = sums[x]
+
+
+@kernel
+def refined(first, end, coarse, ratio, weights, margin, line, out):
+    """Rows first..end of out (m, n): adds a grid `ratio` times coarser, quintic between points.
+
+    weights (ratio, 6) of a point's six neighbours; line: room for a row of `coarse`. `coarse` begins
+    MARGIN of its points before the first pixel, `out` begins `margin` of its own.
+    """
+    for y in range(first, end):
+        at = y - margin
+        i, w = at // ratio + row.MARGIN - 2, weights[at % ratio]
+        for j in range(coarse.shape[1]):
+            line[j] = (
+                w[0] * coarse[i, j]
+                + w[1] * coarse[i + 1, j]
+                + w[2] * coarse[i + 2, j]
+                + w[3] * coarse[i + 3, j]
+                + w[4] * coarse[i + 4, j]
+                + w[5] * coarse[i + 5, j]
+            )
+        for x in range(out.shape[1]):
+            at = x - margin
+            j, w = at // ratio + row.MARGIN - 2, weights[at % ratio]
+            total = w[0] * line[j] + w[1] * line[j + 1] + w[2] * line[j + 2]
+            out[y, x] += total + w[3] * line[j + 3] + w[4] * line[j + 4] + w[5] * line[j + 5]
+
+
+class Show(NamedTuple):
+    """What the second pass writes of the light itself: flat or empty arrays where not `wanted`.
+
+    out (3, 3): BT.2020 from emitted channels, turned to the viewer; plain (3, 3): the same on axis,
+    of what is asked; reflected [cd/m²] in every channel. bits: of Cause, as `flags` wants them:
+    gamut, zone, wide open, floor, all floor.
+    """
+
+    out: Any
+    plain: Any
+    reflected: np.float32
+    bits: Any
+    wanted: int
+    light: Any
+    asked: Any
+    backlight: Any
+    why: Any
+
+
+@inner
+def _shown(s, y, x0, begin, end, width, show, why):
+    """Row y of the rendering's own pictures."""
+    m, p, more = show.out, show.plain, show.reflected
+    at = y * width + begin
+    light, wanted = show.light[3 * at :], show.asked[3 * at :]
+    backlight, causes = show.backlight[at:], show.why[at:]
+    shift = begin - x0
+    for x in range(end - begin):
+        u, v, w = s[E0 + shift + x], s[E1 + shift + x], s[E2 + shift + x]
+        light[3 * x] = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w + more
+        light[3 * x + 1] = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w + more
+        light[3 * x + 2] = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w + more
+    for x in range(end - begin):
+        backlight[x] = s[BEHIND + shift + x]
+    if show.wanted > 1:
+        for x in range(end - begin):
+            u, v, w = s[P0 + shift + x], s[P1 + shift + x], s[P2 + shift + x]
+            wanted[3 * x] = p[0, 0] * u + p[0, 1] * v + p[0, 2] * w
+            wanted[3 * x + 1] = p[1, 0] * u + p[1, 1] * v + p[1, 2] * w
+            wanted[3 * x + 2] = p[2, 0] * u + p[2, 1] * v + p[2, 2] * w
+        for x in range(end - begin):
+            causes[x] = why[shift + x]
+
+
+@inner
+def light_row(s, why, y, x0, n, width, source, tone, cell, lamps, weights, bits, flagged):
+    """Everything of the recipe for one stretch, and why (n,) where `flagged`."""
+    row.reference(s, n, y, x0, width, source)
+    row.asked(s, n, tone, cell, weights)
+    if flagged:
+        row.flags_of_tone(s, n, tone, why)
+        row.flags_of_gamut(s, n, cell, bits[0], why)
+    row.behind(s, n, y, x0, lamps)
+    row.emitted(s, n, y, x0, width, cell)
+    if flagged:
+        row.flags_of_cell(s, n, cell, bits[1:], why)
+
+
+@kernel_using(row)
+def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamps, weights, show):
+    """Light, and what is asked and why where wanted, of rows edges[first]..edges[end].
+
+    tiles (k, 4) as in `Look`: of columns, without margins.
+    """
+    s, why = scratch.floats, scratch.why
+    flagged = show.wanted > 1
+    for t in range(tiles.shape[0]):
+        x0, finish = tiles[t, 2], tiles[t, 3]
+        n = finish - x0
+        for y in range(edges[first], edges[end]):
+            light_row(
+                s, why, y, x0, n, width, source, tone, cell, lamps, weights, show.bits, flagged
+            )
+            _shown(s, y, x0, x0, finish, width, show, why)

@@ -1,0 +1,595 @@
+"""What is found in a frame, in one pass: losses, detail, halos, colour and content levels.
+
+The twin of `findings` and `fluctuation`, on the light of `passes`: same definitions, same codes.
+"""
+
+# mypy: disable-error-code="no-untyped-def, no-untyped-call"
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from . import passes, row
+from .compiling import inner, kernel_using
+from .passes import content, light_row
+from .row import (
+    A0,
+    A1,
+    A2,
+    BEHIND,
+    E0,
+    E1,
+    E2,
+    JASKED,
+    JOWN,
+    JREF,
+    JSEEN,
+    KNOWN,
+    LATER,
+    P0,
+    P1,
+    P2,
+    STEPS_LOW,
+    STEPS_SPLIT,
+    YASKED,
+    YOWN,
+    YREF,
+    B,
+    G,
+    M,
+    R,
+    _by_light,
+    _lookup,
+    _lookup_3,
+)  # fmt: skip
+
+OFF_LOW, OFF_SPLIT, OFF_OCTAVES = -7, 11, 17  # histogram of ΔE_ITP: 5e-4 of it apart
+MAPS = 4  # of visible steps: reference, asked, own, seen
+
+_OFF_BELOW = np.int32((127 + OFF_LOW) << 23)
+_OFF_REST = np.uint32(23 - OFF_SPLIT)
+_ZERO = np.float32(0.0)
+
+
+class Ask(NamedTuple):
+    """What the second pass finds out, and where it writes it.
+
+    out (3, 3), reflected, bits as in `Show`. asked_weights, own_weights (3,): luminance of p and of e. steps: table of J by light. unit:
+    integers a step of J. reach: half the box [px]. bounds [cd/m²]: shadow, highlight. margin
+    [steps]. cell_rows (n + 1,), cell_columns (m + 1,), tiles as in `Look`. means (6, n, m): luminance
+    asked, lift, own, of the reference, own where held, and own once the zones have arrived; where
+    `moving` they have not, unknown and follows are as `gain` and `follows` of `glance_cells`, and
+    powers are the light to the power of `follows`. left: what the limiter leaves of the light. active: rows and columns. causes: bits of Cause (curve
+    high, zone, gamut, curve low, all floor, floor, floor or wide open). loss_codes (6,), detail_codes (6,): as
+    `ceiling_codes`, `floor_codes` and `detail_codes` write them. black, dark: J of no light and of
+    the room's. loss, detail (h·w,) uint8 flat. counts (bands, 2, 64): of each code of loss and of
+    detail. tallies (bands, 7): steps clipped, steps crushed, contrast lost, the light asked and
+    kept in highlights, pixels that the limiter dims by a step, and the steps that it takes there. brightest, level, everywhere (h,): content levels as in `_content`.
+    """
+
+    out: Any
+    reflected: np.float32
+    bits: Any
+    asked_weights: Any
+    own_weights: Any
+    steps: Any
+    unit: np.float32
+    reach: int
+    bounds: tuple[float, float]
+    margin: np.float32
+    cell_rows: Any
+    cell_columns: Any
+    tiles: Any
+    means: Any
+    moving: int
+    unknown: np.float32
+    follows: np.float32
+    powers: Any
+    left: np.float32
+    active: tuple[int, int, int, int]
+    causes: Any
+    loss_codes: Any
+    detail_codes: Any
+    black: np.float32
+    dark: np.float32
+    loss: Any
+    detail: Any
+    counts: Any
+    tallies: Any
+    brightest: Any
+    level: Any
+    everywhere: Any
+
+
+class Tint(NamedTuple):
+    """Colour: lms, mix (3, 3) as in `findings.colour_steps`; margin; sums of both differences: tallies
+    (bands, 2, 3) sum, over 1, over 3; whole (h·w,). The histograms are the scratch's."""
+
+    wanted: int
+    lms: Any
+    mix: Any
+    margin: np.float32
+    darkest: np.float32
+    tallies: Any
+    whole: Any
+
+
+_J_TOP = np.float32(10000.0)  # SMPTE ST 2084
+_J_LOW = np.float32(2.0**STEPS_LOW)
+
+
+_steps_of_three = _lookup_3(A0, JREF, STEPS_LOW, STEPS_SPLIT)
+_steps_of_seen = _lookup(A0, JSEEN, STEPS_LOW, STEPS_SPLIT)
+_J_BELOW = np.int32((127 + STEPS_LOW) << 23)
+_J_REST = np.uint32(23 - STEPS_SPLIT)
+_J_MASK = np.int32((1 << (23 - STEPS_SPLIT)) - 1)
+
+
+@inner
+def _steps(light, table):
+    bits = np.float32(min(max(light, _J_LOW), _J_TOP)).view(np.int32) - _J_BELOW
+    entry = table[np.uint32(bits) >> _J_REST]
+    return entry["start"] + np.float32(np.int32(bits & _J_MASK)) * entry["rise"]
+
+
+@inner
+def _luminances(s, n, weights, ask, reflected):
+    """Slots YREF, YASKED, YOWN and the four J."""
+    a0, a1, a2 = ask.asked_weights[0], ask.asked_weights[1], ask.asked_weights[2]
+    o0, o1, o2 = ask.own_weights[0], ask.own_weights[1], ask.own_weights[2]
+    for x in range(n):
+        reference = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
+        asked = a0 * s[P0 + x] + a1 * s[P1 + x] + a2 * s[P2 + x]
+        own = max(o0 * s[E0 + x] + o1 * s[E1 + x] + o2 * s[E2 + x], _ZERO)
+        s[YREF + x], s[YASKED + x], s[YOWN + x] = reference, asked, own
+        s[A0 + x] = min(max(reference, _J_LOW), _J_TOP)
+        s[A1 + x] = min(max(asked, _J_LOW), _J_TOP)
+        s[A2 + x] = min(max(own, _J_LOW), _J_TOP)
+    _steps_of_three(s, n, ask.steps, ask.steps, ask.steps)
+    if reflected > _ZERO:
+        for x in range(n):
+            s[A0 + x] = min(max(s[YOWN + x] + reflected, _J_LOW), _J_TOP)
+        _steps_of_seen(s, n, ask.steps)
+    else:
+        for x in range(n):
+            s[JSEEN + x] = s[JOWN + x]
+
+
+@inner
+def _turned_down(s, y, x0, begin, end, band, ask):
+    """What the limiter takes of row y, where that is a step or more; uses A0 and KNOWN."""
+    top, bottom, left, right = ask.active
+    if ask.left == np.float32(1.0) or not top <= y < bottom:
+        return
+    first, last = max(left, begin) - x0, min(right, end) - x0
+    more = np.float32(1.0) / ask.left
+    for x in range(first, last):
+        s[A0 + x] = min(max(s[YOWN + x] * more, _J_LOW), _J_TOP)
+    for x in range(first, last):
+        fallen = _steps(s[A0 + x], ask.steps) - s[JOWN + x]
+        if fallen >= np.float32(1.0):
+            ask.tallies[band, 5] += 1
+            ask.tallies[band, 6] += fallen
+
+
+@inner
+def _own_maximum(s, x, m):
+    u, v, w = s[E0 + x], s[E1 + x], s[E2 + x]
+    return max(
+        m[0, 0] * u + m[0, 1] * v + m[0, 2] * w,
+        m[1, 0] * u + m[1, 1] * v + m[1, 2] * w,
+        m[2, 0] * u + m[2, 1] * v + m[2, 2] * w,
+        _ZERO,
+    )
+
+
+@inner
+def _loss_code(s, x, cause, ask):
+    """Bits of `Loss` of one pixel, and the steps that it lost at a ceiling."""
+    code, fallen, one = np.uint8(0), _ZERO, np.float32(1.0)
+    for i in range(3):
+        if cause & ask.causes[i]:
+            code |= ask.loss_codes[i]
+    if code:
+        own = _own_maximum(s, x, ask.out)
+        fallen = _steps(s[M + x], ask.steps) - _steps(own, ask.steps)
+        if fallen < one:
+            code, fallen = np.uint8(0), _ZERO
+    if s[YREF + x] > _ZERO:
+        crushed = np.uint8(0)
+        reference, own, seen = s[JREF + x], s[JOWN + x], s[JSEEN + x]
+        floors = ask.causes[3] | ask.causes[4]
+        if abs(reference - own) >= one:
+            if cause & ask.causes[3]:
+                crushed |= ask.loss_codes[3]
+            if cause & ask.causes[4]:
+                crushed |= ask.loss_codes[4]
+        drowned = own - ask.black >= one and seen - ask.dark < one
+        off = abs(reference - seen) >= one
+        if crushed == 0 and off and ((cause & floors) != 0 or drowned):
+            crushed = ask.loss_codes[5]
+        code |= crushed
+    return code, fallen
+
+
+@inner
+def _losses(s, n, y, x0, begin, end, width, band, why, ask):
+    """Row y of the loss map between begin and end, its counts and sums."""
+    any_cause = ask.causes[0] | ask.causes[1] | ask.causes[2] | ask.causes[3] | ask.causes[4]
+    at = y * width
+    out = ask.loss[at + begin : at + end]
+    out[:] = 0
+    suspect = np.uint8(0)
+    for x in range(n):
+        suspect |= why[x]
+    if (suspect & any_cause) == 0 and ask.reflected == _ZERO:
+        return
+    top, bottom, left, right = ask.active
+    counts, tally = ask.counts[band, 0], ask.tallies[band]
+    crushed = ask.loss_codes[3] | ask.loss_codes[4] | ask.loss_codes[5]
+    for x in range(begin - x0, end - x0):
+        if (why[x] & any_cause) or ask.reflected > _ZERO:
+            code, fallen = _loss_code(s, x, why[x], ask)
+            if code:
+                out[x - (begin - x0)] = code
+                if top <= y < bottom and left <= x + x0 < right:
+                    counts[code] += 1
+                    tally[0] += fallen
+                    if code & crushed:
+                        tally[1] += abs(s[JREF + x] - s[JSEEN + x])
+
+
+@inner
+def _sum_of_cells(sums, x0, i, first, end, ask):
+    """Means of cell row i of a tile from its column sums (6, SLOT), which go back to 0."""
+    height = ask.cell_rows[i + 1] - ask.cell_rows[i]
+    for j in range(first, end):
+        left, right = ask.cell_columns[j] - x0, ask.cell_columns[j + 1] - x0
+        for k in range(sums.shape[0]):
+            total = _ZERO
+            for x in range(left, right):
+                total += sums[k, x]
+            ask.means[k, i, j] = total / np.float32(height * (right - left))
+    sums[:] = _ZERO
+
+
+_power_later = _lookup(A1, A1, row.LIGHT_LOW, row.LIGHT_SPLIT)
+
+
+@inner
+def _settled(s, n, why, ask):
+    """Slot A2: own luminance once the zones have arrived, as `fluctuation._settled`; uses A0, A1."""
+    for x in range(n):
+        s[A0 + x] = min(max(s[BEHIND + x], row._DIMMEST), row._BRIGHTEST)
+        s[A1 + x] = min(max(s[LATER + x], row._DIMMEST), row._BRIGHTEST)
+    if ask.follows != _ZERO:
+        _by_light(s, n, ask.powers)
+        _power_later(s, n, ask.powers)
+    for x in range(n):
+        own, now, then = s[YOWN + x], s[BEHIND + x], s[LATER + x]
+        wanted = ask.unknown * s[YASKED + x]
+        free = own * (s[A1 + x] / s[A0 + x]) if ask.follows != _ZERO else own
+        moved = own * (then / now)
+        passed = (own <= wanted and wanted < moved) or (own >= wanted and wanted > moved)
+        held = wanted if passed else moved
+        going = held if why[x] & ask.causes[6] else free
+        going = min(wanted, then) if now == _ZERO else going
+        s[A2 + x] = own if now == then else going
+
+
+@inner
+def _onto_cells(s, n, why, ask, sums):
+    """Column sums (6, SLOT) of what is asked on cells gain a row; uses A0..A2."""
+    floor, held = ask.causes[5], ask.causes[6]
+    for x in range(n):
+        own, wanted = s[YOWN + x], s[YASKED + x]
+        sums[0, x] += wanted
+        sums[1, x] += max(own - wanted, _ZERO) if why[x] & floor else _ZERO
+        sums[2, x] += own
+    for x in range(n):
+        sums[3, x] += s[YREF + x]
+        sums[4, x] += s[YOWN + x] if why[x] & held else _ZERO
+    if ask.moving:
+        _settled(s, n, why, ask)
+        for x in range(n):
+            sums[5, x] += s[A2 + x]
+    else:
+        for x in range(n):
+            sums[5, x] += s[YOWN + x]
+
+
+@inner
+def _into_ring(s, n, slot, unit, ring, light, columns, luminance):
+    """The row's J, as integers, enters the boxes; the row it takes the place of leaves them."""
+    half = np.float32(0.5)
+    for x in range(n):
+        new = np.int32(s[JREF + x] * unit + half)
+        columns[0, x] += new - ring[0, slot, x]
+        ring[0, slot, x] = new
+    for x in range(n):
+        new = np.int32(s[JASKED + x] * unit + half)
+        columns[1, x] += new - ring[1, slot, x]
+        ring[1, slot, x] = new
+    for x in range(n):
+        new = np.int32(s[JOWN + x] * unit + half)
+        columns[2, x] += new - ring[2, slot, x]
+        ring[2, slot, x] = new
+    for x in range(n):
+        new = np.int32(s[JSEEN + x] * unit + half)
+        columns[3, x] += new - ring[3, slot, x]
+        ring[3, slot, x] = new
+    for x in range(n):
+        luminance[x] += np.float64(s[YREF + x]) - np.float64(light[0, slot, x])
+        light[0, slot, x] = s[YREF + x]
+        light[1, slot, x] = s[YASKED + x]
+        light[2, slot, x] = min(s[YOWN + x], s[YASKED + x])
+
+
+@inner
+def _running(columns, luminance, n, totals, light_totals):
+    """Running totals along the row of the column sums; integers may wrap, differences do not."""
+    a, b, c, d = np.int32(0), np.int32(0), np.int32(0), np.int32(0)
+    light = 0.0
+    for x in range(n):
+        totals[0, x], totals[1, x], totals[2, x], totals[3, x] = a, b, c, d
+        light_totals[x] = light
+        a += columns[0, x]
+        b += columns[1, x]
+        c += columns[2, x]
+        d += columns[3, x]
+        light += luminance[x]
+    totals[0, n], totals[1, n], totals[2, n], totals[3, n] = a, b, c, d
+    light_totals[n] = light
+
+
+@inner
+def _details(begin, end, left, slot, ask, ring, totals, light_totals, contrast, codes):
+    """codes (end − begin,) uint8 of the row in the middle of the boxes; padded columns."""
+    reach = ask.reach
+    box = 2 * reach + 1
+    area = np.int32(box * box)
+    step = np.int32(np.float32(box * box) * ask.unit)
+    margin = np.int32(np.float32(box * box) * ask.unit * ask.margin)
+    dark, bright = ask.bounds[0] * box * box, ask.bounds[1] * box * box
+    first, last = begin + left - reach, begin + left + reach + 1
+    count = end - begin
+    for k in range(MAPS):
+        here = ring[k, slot, begin:end]
+        before = totals[k, first : first + count]
+        after = totals[k, last : last + count]
+        out = contrast[k]
+        for x in range(count):
+            out[x] = abs(np.int32(area * here[x] - (after[x] - before[x])))
+    low = light_totals[first : first + count]
+    high = light_totals[last : last + count]
+    codes_of = ask.detail_codes
+    c0, c1, c2 = codes_of[0], codes_of[1], codes_of[2]
+    c3, c4, c5 = codes_of[3], codes_of[4], codes_of[5]
+    none = np.uint8(0)
+    for x in range(count):
+        total = high[x] - low[x]
+        code = c0 if total >= bright else (c1 if total <= dark else none)
+        reference, wanted = contrast[0, x], contrast[1, x]
+        own, seen = contrast[2, x], contrast[3, x]
+        visible = reference >= step
+        gone = visible and seen < step and reference - seen >= margin
+        by_curve = wanted < step and reference - wanted >= margin
+        by_dimming = own < step and reference - own >= margin
+        code |= c2 if visible else none
+        code |= (c3 if by_curve else (c4 if by_dimming else c5)) if gone else none
+        codes[x] = code
+
+
+@inner
+def _tally_details(y, begin, end, x0, band, slot, ask, light, contrast, codes):
+    """Counts and sums of a row's codes inside the active picture."""
+    top, bottom, left, right = ask.active
+    if not top <= y < bottom:
+        return
+    first, last = max(left, begin) - begin, min(right, end) - begin
+    counts, tally = ask.counts[band], ask.tallies[band]
+    lost = ask.detail_codes[3] | ask.detail_codes[4] | ask.detail_codes[5]
+    high = ask.detail_codes[0]
+    seen = np.uint8(0)
+    for x in range(first, last):
+        seen |= codes[x]
+        counts[1 + (x & 3), codes[x]] += 1
+    if seen & lost:
+        total = 0
+        for x in range(first, last):
+            total += np.int64(contrast[0, x]) - contrast[3, x] if codes[x] & lost else 0
+        tally[2] += total
+    if seen & high:
+        wanted, kept = _ZERO, _ZERO
+        shift = begin - x0
+        for x in range(first, last):
+            wanted += light[1, slot, x + shift] if codes[x] & high else _ZERO
+            kept += light[2, slot, x + shift] if codes[x] & high else _ZERO
+        tally[3] += wanted
+        tally[4] += kept
+
+
+def _weighted(sources, row_of, out):
+    """A loop: slot `out` becomes row `row_of` of a matrix times three slots, held to J's range."""
+    a, b, c = sources
+
+    @inner
+    def loop(s, n, m):
+        for x in range(n):
+            light = m[row_of, 0] * s[a + x] + m[row_of, 1] * s[b + x] + m[row_of, 2] * s[c + x]
+            s[out + x] = min(max(light, _J_LOW), _J_TOP)
+
+    return loop
+
+
+_steps_of_reference = _lookup_3(A0, A0, STEPS_LOW, STEPS_SPLIT)
+_steps_of_shown = _lookup_3(P0, P0, STEPS_LOW, STEPS_SPLIT)
+_lms = [_weighted((R, G, B), k, out) for k, out in enumerate((A0, A1, A2))]
+_lms_r0, _lms_r1, _lms_r2 = _lms
+_lms_s0, _lms_s1, _lms_s2 = (_weighted((E0, E1, E2), k, out) for k, out in enumerate((P0, P1, P2)))
+
+
+@inner
+def _distances(s, n, mix, margin):
+    """Slot KNOWN: ΔE_ITP between J of L, M, S in A0..A2 and in P0..P2."""
+    for x in range(n):
+        a, b, c = s[A0 + x] - s[P0 + x], s[A1 + x] - s[P1 + x], s[A2 + x] - s[P2 + x]
+        i = mix[0, 0] * a + mix[0, 1] * b + mix[0, 2] * c
+        t = mix[1, 0] * a + mix[1, 1] * b + mix[1, 2] * c
+        p = mix[2, 0] * a + mix[2, 1] * b + mix[2, 2] * c
+        off = np.sqrt(i * i + t * t + p * p)
+        s[KNOWN + x] = off if off >= margin else _ZERO
+
+
+@inner
+def _tally_distances(s, first, end, tally, counts):
+    total, one, three = _ZERO, np.int32(0), np.int32(0)
+    for x in range(first, end):
+        total += s[KNOWN + x]
+    for x in range(first, end):
+        one += np.int32(1) if s[KNOWN + x] > np.float32(1.0) else np.int32(0)
+        three += np.int32(1) if s[KNOWN + x] > np.float32(3.0) else np.int32(0)
+    tally[0] += total
+    tally[1] += one
+    tally[2] += three
+    for x in range(first, end):
+        off = max(s[KNOWN + x], np.float32(2.0**OFF_LOW))
+        counts[np.uint32(np.float32(off).view(np.int32) - _OFF_BELOW) >> _OFF_REST] += 1
+
+
+@inner
+def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
+    """ΔE_ITP of row y, whole and with luminance divided out. E0..E2 become the light as seen."""
+    m, more = ask.out, ask.reflected
+    for x in range(n):
+        u, v, w = s[E0 + x], s[E1 + x], s[E2 + x]
+        s[E0 + x] = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w + more
+        s[E1 + x] = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w + more
+        s[E2 + x] = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w + more
+    _lms_r0(s, n, tint.lms)
+    _lms_r1(s, n, tint.lms)
+    _lms_r2(s, n, tint.lms)
+    _steps_of_reference(s, n, ask.steps, ask.steps, ask.steps)
+    top, bottom, left, right = ask.active
+    counted = top <= y < bottom
+    first, last = max(left, begin) - x0, min(right, end) - x0
+    for kind in range(2):
+        if kind == 1:
+            for x in range(n):
+                wanted, shown = s[YREF + x], s[YOWN + x] + more
+                lit = wanted > tint.darkest and shown > tint.darkest
+                scale = wanted / shown if lit else np.float32(np.nan)
+                s[E0 + x] *= scale
+                s[E1 + x] *= scale
+                s[E2 + x] *= scale
+        _lms_s0(s, n, tint.lms)
+        _lms_s1(s, n, tint.lms)
+        _lms_s2(s, n, tint.lms)
+        _steps_of_shown(s, n, ask.steps, ask.steps, ask.steps)
+        _distances(s, n, tint.mix, tint.margin)
+        if kind == 0:
+            out = tint.whole[y * width + begin : y * width + end]
+            for x in range(out.shape[0]):
+                out[x] = s[KNOWN + (begin - x0) + x]
+        else:
+            for x in range(n):
+                s[KNOWN + x] = _ZERO if np.isnan(s[E0 + x]) else s[KNOWN + x]
+        if counted:
+            _tally_distances(s, first, last, tint.tallies[band, kind], offs[kind])
+
+
+@kernel_using(row, passes)
+def question_pass(
+    scratch, band, first, end, height, width, source, tone, cell, lamps, later, weights, ask, tint
+):
+    """Rows of cells first..end (of `ask`): findings, and colour where wanted."""
+    top, bottom = ask.cell_rows[first], ask.cell_rows[end]
+    for t in range(ask.tiles.shape[0]):
+        cell_first, cell_end, x0 = ask.tiles[t, 0], ask.tiles[t, 1], ask.tiles[t, 2]
+        n = ask.tiles[t, 3] - x0
+        _tile(scratch, band, first, top, bottom, height, width, x0, n, cell_first, cell_end,
+              source, tone, cell, lamps, later, weights, ask, tint)  # fmt: skip
+
+
+@inner
+def _padded(columns, luminance, n, reach, x0, width, padded, padded_light):
+    """Column sums with the picture's edges replicated where the tile meets them."""
+    left = reach if x0 == 0 else 0
+    right = reach if x0 + n == width else 0
+    for k in range(MAPS):
+        for x in range(n):
+            padded[k, left + x] = columns[k, x]
+        for x in range(left):
+            padded[k, x] = columns[k, 0]
+        for x in range(right):
+            padded[k, left + n + x] = columns[k, n - 1]
+    for x in range(n):
+        padded_light[left + x] = luminance[x]
+    for x in range(left):
+        padded_light[x] = luminance[0]
+    for x in range(right):
+        padded_light[left + n + x] = luminance[n - 1]
+    return left, left + n + right
+
+
+@inner
+def _tile(
+    scratch, band, first, top, bottom, height, width, x0, n, cell_first, cell_end,
+    source, tone, cell, lamps, later, weights, ask, tint,
+):  # fmt: skip
+    """A column of a band with its findings: boxes need rows above and below, edges replicated."""
+    s, why, ring, light = scratch.floats, scratch.why, scratch.ring, scratch.light
+    columns, luminance = scratch.columns, scratch.luminance
+    begin, finish = ask.cell_columns[cell_first], ask.cell_columns[cell_end]
+    reach = ask.reach
+    box = 2 * reach + 1
+    columns[:] = 0
+    luminance[:] = 0.0
+    ring[:] = 0
+    light[:] = _ZERO
+    scratch.cells[:] = _ZERO
+    row_of_cells = first
+    done = -1
+    for t in range(top - reach, bottom + reach):
+        y = min(max(t, 0), height - 1)
+        if y != done:
+            light_row(s, why, y, x0, n, width, source, tone, cell, lamps, weights, ask.bits, True)
+            _luminances(s, n, weights, ask, ask.reflected)
+            done = y
+            if top <= y < bottom:
+                _losses(s, n, y, x0, begin, finish, width, band, why, ask)
+                content(s, y, x0, begin, finish, ask.active, scratch.levels, ask.brightest,
+                         ask.level, ask.everywhere)  # fmt: skip
+                _turned_down(s, y, x0, begin, finish, band, ask)
+                if ask.moving:
+                    row.later(s, n, y, x0, later)
+                _onto_cells(s, n, why, ask, scratch.cells)
+                if y + 1 == ask.cell_rows[row_of_cells + 1]:
+                    _sum_of_cells(scratch.cells, x0, row_of_cells, cell_first, cell_end, ask)
+                    row_of_cells += 1
+        _into_ring(s, n, t % box, ask.unit, ring, light, columns, luminance)
+        if tint.wanted and t == y and top <= y < bottom:
+            _tints(s, n, y, x0, begin, finish, width, band, ask, tint, scratch.offs)
+        middle = t - reach
+        if top <= middle < bottom:
+            left, long = _padded(columns, luminance, n, reach, x0, width, scratch.totals[4:],
+                                 scratch.light_totals[1])  # fmt: skip
+            _running(scratch.totals[4:], scratch.light_totals[1], long, scratch.totals,
+                     scratch.light_totals[0])  # fmt: skip
+            slot = middle % box
+            _details_of_row(scratch, band, middle, begin, finish, x0, left, slot, width, ask)
+
+
+@inner
+def _details_of_row(scratch, band, y, begin, finish, x0, left, slot, width, ask):
+    ring, light = scratch.ring, scratch.light
+    at = begin - x0
+    count = finish - begin
+    _details(at, at + count, left, slot, ask, ring, scratch.totals, scratch.light_totals[0],
+             scratch.contrast, scratch.codes)  # fmt: skip
+    out = ask.detail[y * width + begin : y * width + finish]
+    for x in range(count):
+        out[x] = scratch.codes[x]
+    _tally_details(y, begin, finish, x0, band, slot, ask, light, scratch.contrast, scratch.codes)

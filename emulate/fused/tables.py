@@ -1,0 +1,124 @@
+"""Tables that the fused kernels look up by the bits of a float: start and rise of each slice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import cache, lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from emulate._kernels import row
+from emulate._kernels.slices import EXACT
+from emulate._kernels.tone import scales_of
+from emulate.panel.cause import Cause
+from emulate.panel.curves import FLAT, Curve
+from emulate.panel.tracking import Tracking
+from emulate.sight import steps_from_light
+from emulate.transfer import PQ_CONSTANTS, light_from_pq, pq_from_light
+from emulate.values import Numbers, locked, numbers
+
+Records = NDArray[np.void]
+
+SLICE = np.dtype([("start", np.float32), ("rise", np.float32)], align=True)
+OFF = 1e-5  # share of light by which a table may miss its function half-way: a tenth of the bound
+FAINT = 1e-7  # cd/m² that may be missed below the tables, where no screen shows anything
+
+
+def bounds(low: int, split: int, octaves: int) -> Numbers:
+    """Bounds (n + 1,) of equal slices of every octave of float32 from 2^low."""
+    bits = ((127 + low) << 23) + (np.arange((octaves << split) + 1, dtype=np.int64) << (23 - split))
+    return bits.astype(np.int32).view(np.float32).astype(np.float64)
+
+
+def records(values: Numbers, split: int) -> Records:
+    """Slices from a function's values at their bounds (..., n + 1)."""
+    out = np.empty((*values.shape[:-1], values.shape[-1] - 1), SLICE)
+    start = values.astype(np.float32)
+    out["start"] = start[..., :-1]
+    out["rise"] = (start[..., 1:] - start[..., :-1]) / np.float32(1 << (23 - split))
+    return locked(out)
+
+
+@lru_cache(maxsize=16)
+def signal_table(eotf: Callable[[Numbers], Numbers]) -> Records:
+    """Light [cd/m²] by 1/64 + signal."""
+    at = bounds(row.SIGNAL_LOW, row.SIGNAL_SPLIT, row.SIGNAL_OCTAVES) - float(row.LIFT)
+    return records(np.asarray(eotf(np.clip(at, 0.0, 1.0))), row.SIGNAL_SPLIT)
+
+
+@cache
+def steps_table() -> Records:
+    """J by light."""
+    light = bounds(row.STEPS_LOW, row.STEPS_SPLIT, row.STEPS_OCTAVES)
+    light[0] = 0.0
+    return records(steps_from_light(light), row.STEPS_SPLIT)
+
+
+@cache
+def _light_bounds() -> NDArray[np.float32]:
+    return locked(bounds(row.LIGHT_LOW, row.LIGHT_SPLIT, row.LIGHT_OCTAVES).astype(np.float32))
+
+
+@lru_cache(maxsize=8)
+def tone_of(curve: Curve, acts_on: str) -> row.Tone:
+    """A curve as the fused kernels take it."""
+    sides = numbers([FLAT, curve.upper_side, Cause.CURVE_HIGH, Cause.CURVE_LOW])
+    exact = curve.edges, light_from_pq(curve.edges), curve.offsets, PQ_CONSTANTS, sides
+    at = _light_bounds()
+    scales, kinds = np.empty(at.size, np.float32), np.empty(at.size - 1, np.uint8)
+    scales_of(at, *exact, OFF, scales, kinds)
+    below = float(at[0]) * np.array([0.5, 0.1, 0.01, 1e-4])
+    if np.abs(curve.light(below) - below * scales[0]).max() > FAINT:
+        kinds[0] = EXACT
+    kinds[-1] = EXACT  # the last slice stands for all light above it
+    table = np.empty(at.size - 1, SLICE)
+    table[:] = records(scales.astype(np.float64), row.LIGHT_SPLIT)
+    table["start"][kinds == EXACT] = np.nan
+    acts = {"max_rgb": row.BY_MAXIMUM, "per_channel": row.BY_CHANNEL, "luminance": row.BY_LUMINANCE}
+    steep = _steep(at, kinds)
+    return row.Tone(acts[acts_on], steep, locked(table), locked(kinds), *map(locked, exact))
+
+
+def _steep(at: NDArray[np.float32], kinds: NDArray[np.uint8]) -> tuple[np.float32, np.float32]:
+    """From and to which light no slice has a flag: the longest such stretch."""
+    marked = np.flatnonzero(kinds)
+    edges = np.concatenate([[-1], marked, [kinds.size]])
+    longest = int(np.argmax(np.diff(edges)))
+    first, end = int(edges[longest]) + 1, int(edges[longest + 1])
+    return np.float32(at[first] if first > 0 else 0.0), at[end]
+
+
+def powers_of(unknown_gain: float, open_cdm2: float, compensation: float) -> Records:
+    """B̂/B by B."""
+    at = _light_bounds().astype(np.float64)
+    share = (open_cdm2 / at) ** (1 - compensation) / unknown_gain**compensation
+    return records(np.asarray(share), row.LIGHT_SPLIT)
+
+
+class Tracked(NamedTuple):
+    """Tables (3, n) of q_c; strays: not all one; off: the most a table is off, share of light."""
+
+    table: Records
+    strays: bool
+    off: float
+
+
+@lru_cache(maxsize=8)
+def power_of(power: float) -> Records:
+    """Light to the power of `power`, by light."""
+    return records(_light_bounds().astype(np.float64) ** power, row.LIGHT_SPLIT)
+
+
+@lru_cache(maxsize=8)
+def tracking_of(tracking: Tracking) -> Tracked:
+    """q_c by light (3, n)."""
+    at = _light_bounds().astype(np.float64)
+    levels = pq_from_light(tracking.level)
+    q = np.stack([tracking.red, tracking.green, tracking.blue])
+    shares = np.stack([np.interp(pq_from_light(at), levels, each) for each in q])
+    middle = pq_from_light((at[1:] + at[:-1]) / 2)
+    true = np.stack([np.interp(middle, levels, each) for each in q])
+    off = np.abs((shares[:, 1:] + shares[:, :-1]) / 2 / true - 1).max()
+    return Tracked(records(shares, row.LIGHT_SPLIT), bool((q != 1).any()), float(off))

@@ -1,0 +1,144 @@
+"""A place to work in: threads, and the memory that frames of a clip share one after another."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from queue import SimpleQueue
+from threading import Lock
+from types import TracebackType
+from typing import Any, NamedTuple, TypeVar
+
+import numpy as np
+from numpy.typing import DTypeLike, NDArray
+
+from emulate._kernels import row
+from emulate._kernels.passes import LEVEL_OCTAVES, LEVEL_SPLIT, Scratch
+from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
+from emulate.errors import RequestError
+
+T = TypeVar("T")
+
+
+class Workspace:
+    """Threads and buffers that the caller owns and may hand to one `render` after another.
+
+    threads: None takes one for each processor. What a rendering or its findings hold in buffers of
+    a workspace is overwritten by the next frame that is rendered in it; without a workspace each
+    frame has memory of its own. Two callers at once take turns. Use it in a `with` block, or `close`
+    it.
+    """
+
+    def __init__(self, threads: int | None = None) -> None:
+        if threads is not None and threads < 1:
+            raise RequestError(f"threads = {threads}: accepted is 1 or more, or None")
+        self.threads = threads or len(os.sched_getaffinity(0))
+        self._pool = ThreadPoolExecutor(self.threads) if self.threads > 1 else None
+        self._buffers: dict[str, NDArray[Any]] = {}
+        self._scratch: dict[int, list[Scratch]] = {}
+        self._turn = Lock()
+        self.closed = False
+
+    def each(self, work: Callable[[T], object], pieces: Iterable[T]) -> None:
+        """Does the work on each piece, on all threads; the first that fails is raised."""
+        if self._pool is None:
+            for piece in pieces:
+                work(piece)
+        else:
+            for _ in self._pool.map(work, pieces):
+                pass
+
+    def each_with_scratch(
+        self, reach: int, work: Callable[[Scratch, T], object], pieces: Iterable[T]
+    ) -> Histograms:
+        """The same, each thread with a scratch of its own for boxes of `reach` pixels each way."""
+        with self._turn:
+            free = self._free(reach)
+
+            def with_scratch(piece: T) -> None:
+                scratch = free.get()
+                try:
+                    work(scratch, piece)
+                finally:
+                    free.put(scratch)
+
+            self.each(with_scratch, pieces)
+            done = self._scratch[reach]
+            return Histograms(
+                np.sum([each.levels for each in done], axis=0, dtype=np.int64),
+                np.sum([each.offs for each in done], axis=0, dtype=np.int64),
+            )
+
+    def buffer(self, name: str, shape: tuple[int, ...], kind: DTypeLike) -> NDArray[Any]:
+        """An array kept by name for as long as shape and kind stay the same; not cleared."""
+        kept = self._buffers.get(name)
+        if kept is None or kept.shape != shape or kept.dtype != np.dtype(kind):
+            kept = self._buffers[name] = np.empty(shape, kind)
+        return kept
+
+    def close(self) -> None:
+        """Ends the threads and lets go of the memory; what was rendered here may still be drawn."""
+        self.closed = True
+        if self._pool is not None:
+            self._pool.shutdown()
+        self._buffers.clear()
+        self._scratch.clear()
+
+    def __enter__(self) -> Workspace:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        at: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _free(self, reach: int) -> SimpleQueue[Scratch]:
+        if reach not in self._scratch:
+            self._scratch[reach] = [_scratch(reach) for _ in range(self.threads)]
+        free: SimpleQueue[Scratch] = SimpleQueue()
+        for scratch in self._scratch[reach]:
+            scratch.levels[:] = 0
+            scratch.offs[:] = 0
+            free.put(scratch)
+        return free
+
+
+class Histograms(NamedTuple):
+    """What all threads counted in one run: levels of m (bins,), and both ΔE_ITP (2, bins)."""
+
+    levels: NDArray[np.int64]
+    offs: NDArray[np.int64]
+
+
+@contextmanager
+def working(work: Workspace | None) -> Iterator[Workspace]:
+    """A caller's own workspace while it is open, or one for as long as it is needed."""
+    if work is not None and not work.closed:
+        yield work
+    else:
+        with Workspace() as place:
+            yield place
+
+
+def _scratch(reach: int) -> Scratch:
+    box, long = 2 * reach + 1, row.SLOT + 2 * reach + 2
+    return Scratch(
+        floats=np.zeros(row.SLOTS * row.SLOT, np.float32),
+        why=np.zeros(row.SLOT, np.uint8),
+        cells=np.zeros((6, row.SLOT), np.float32),
+        ring=np.zeros((MAPS, box, row.SLOT), np.int32),
+        light=np.zeros((3, box, row.SLOT), np.float32),
+        columns=np.zeros((MAPS, row.SLOT), np.int32),
+        luminance=np.zeros(row.SLOT),
+        totals=np.zeros((2 * MAPS, long), np.int32),
+        light_totals=np.zeros((2, long)),
+        contrast=np.zeros((MAPS, row.SLOT), np.int32),
+        codes=np.zeros(row.SLOT, np.uint8),
+        levels=np.zeros(LEVEL_OCTAVES << LEVEL_SPLIT, np.uint32),
+        offs=np.zeros((2, OFF_OCTAVES << OFF_SPLIT), np.uint32),
+    )
