@@ -24,24 +24,18 @@ import emulate
 from emulate import Frame, load_panel
 from emulate.cuda import picture
 from emulate.cuda.card import Card, Lit, Loaded
+from emulate.cuda.uploading import planes_of
 from emulate.demo_frames import panel_files, scene
-from emulate.findings.evidence import Detail, Evidence, Loss
-from emulate.findings.fluctuation import glance_of
-from emulate.findings.halo import lift_on_cells
+from emulate.findings.card import terms
+from emulate.findings.evidence import Evidence
 from emulate.frames.ycbcr import pq_picture
 from emulate.fused.sketch import sketched
 from emulate.panel.cell import seen_from
-from emulate.rendering import render
+from emulate.rendering import render_plainly
 from emulate.sight import Viewer
 
 SCENES = ("lamps_on_black_water", "window_and_table", "drifts_in_sunlit_snow", "neon_without_white")
 GRAIN = 1.5  # codes, of a camera: without it neighbouring pixels would be too much alike
-CODES = picture.Codes(
-    *map(int, (*(Loss.CLIPPED_CURVE, Loss.CLIPPED_ZONE, Loss.CLIPPED_GAMUT),
-               *(Loss.CRUSHED_CURVE, Loss.CRUSHED_LEAK, Loss.CRUSHED_ROOM),
-               *(Detail.HIGHLIGHT, Detail.SHADOW, Detail.VISIBLE),
-               *(Detail.LOST_CURVE, Detail.LOST_DIMMING, Detail.LOST_ROOM)))
-)  # fmt: skip
 
 
 def material(rows: int) -> dict[str, list[Frame]]:
@@ -70,7 +64,7 @@ def _coded(light: Any, name: str, chroma: str) -> Frame:
 def compared(card: Card, frame: Frame, panel: Any, lux: float) -> None:
     """One frame on the CPU and on the card."""
     viewer = Viewer()
-    rendering = render(frame, panel, room_lux=lux)
+    rendering = render_plainly(frame, panel, room_lux=lux)
     evidence = Evidence(frame, rendering, viewer)
     sketch = replace(
         sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), rendering.curve),
@@ -80,28 +74,39 @@ def compared(card: Card, frame: Frame, panel: Any, lux: float) -> None:
     called = panel.zones.called_for(card.seen_by_zones(loaded))
     lit = card.light(loaded, rendering.drive, panel.limiter.unknown(rendering.gain))
     drawn = card.drawn(lit)
-    found = card.found(card.findings(lit, viewer, CODES), sketch, viewer)
-    again = card.found(card.findings(lit, viewer, CODES), sketch, viewer)
+    found, again = (card.found(lit, viewer, terms()) for _ in range(2))
+    _print_light(called, drawn, rendering, panel)
+    _print_findings(found, again, evidence)
+
+
+def _print_light(called: Any, drawn: Any, rendering: Any, panel: Any) -> None:
+    flags = np.count_nonzero(drawn.why != rendering.why)
+    print(
+        f"{rendering.curve.text} on {panel.name}, room {rendering.reflected:.3f} cd/m2: off by "
+        f"drive {off(called, rendering.called, 1e-6):.1e}, "
+        f"light {off(drawn.light, rendering.light, 1e-3):.1e}, "
+        f"asked {off(drawn.asked, rendering.asked, 1e-3):.1e}, "
+        f"backlight {off(drawn.backlight, rendering.backlight, 1e-4):.1e}, flags {flags} px"
+    )
+
+
+def _print_findings(found: Any, again: Any, evidence: Evidence) -> None:
     loss, (detail, contrast) = evidence.clipped[0] | evidence.crushed, evidence.detail
-    glance, (_, lift) = glance_of(evidence), lift_on_cells(evidence)
-    asked, kept = found.asked, found.kept
-    print(f"{frame.name:24s} {panel.name:12s} {frame.encoding.matrix:7s} room {lux:g}")
-    print(
-        f"   drive {off(called, rendering.called, 1e-6):.1e}  light {off(drawn.light, rendering.light, 1e-3):.1e}"
-        f"  asked {off(drawn.asked, rendering.asked, 1e-3):.1e}  B {off(drawn.backlight, rendering.backlight, 1e-4):.1e}"
-        f"  why {np.count_nonzero(drawn.why != rendering.why)}"
+    glance, lift = evidence.glances, evidence.lift[1]
+    others = (glance[0], glance[1], lift, glance[2], glance[3])
+    cells = " ".join(
+        f"{off(mine, other, 1e-3):.0e}" for mine, other in zip(found.means, others, strict=True)
     )
+    same = all(np.array_equal(a, b) for a, b in zip(found, again, strict=True))
     print(
-        f"   loss map {np.count_nonzero(found.loss != loss)} px of {np.count_nonzero(loss)}"
-        f"  detail map {np.count_nonzero(found.detail != detail)} of {np.count_nonzero(detail)}"
-        f"  cells {off(found.means[0], glance.reference, 1e-3):.1e} {off(found.means[1], glance.asked, 1e-3):.1e}"
-        f" {off(found.means[2], lift, 1e-3):.1e} {off(found.means[3], glance.own, 1e-3):.1e}"
-        f" {off(found.means[4], glance.held, 1e-3):.1e}"
-        f"  steps {found.clipped / max(evidence.clipped[1], 1e-9) - 1:.1e} {found.contrast / max(contrast, 1e-9) - 1:.1e}"
-        f"  kept {kept / max(asked, 1e-9):.6f}"
-        f"  again {'same' if all(np.array_equal(a, b) for a, b in zip(found, again, strict=True)) else 'DIFFERENT'}"
+        f"   loss {np.count_nonzero(found.loss != loss)} px of {np.count_nonzero(loss)}, "
+        f"detail {np.count_nonzero(found.detail != detail)} of {np.count_nonzero(detail)}, "
+        f"cells {cells}, "
+        f"steps clipped {found.clipped / max(evidence.clipped[1], 1e-9) - 1:.0e}, "
+        f"contrast {found.contrast / max(contrast, 1e-9) - 1:.0e}, "
+        f"again {'the same' if same else 'DIFFERENT'}",
+        flush=True,
     )
-    sys.stdout.flush()
 
 
 def off(mine: Any, other: Any, floor: float) -> float:
@@ -146,11 +151,11 @@ def bandwidth() -> float:
     """Bytes read and written per second by a large copy on the card."""
     source = cuda.to_device(np.random.default_rng(1).integers(0, 255, 1 << 30, np.uint8))
     target = cuda.device_array_like(source)
-    ms = timed(lambda i: target.copy_to_device(source), repeats=10)
+    ms = timed(lambda _: target.copy_to_device(source), repeats=10)
     return 2 * source.nbytes / (ms * 1e-3)
 
 
-def kernels(card: Card, frames: list[Frame], panel: Any, top: float, only: str = "") -> None:
+def kernels(card: Card, frames: list[Frame], panel: Any, top: float) -> None:
     """Times of the passes over frames that rotate."""
     viewer, height, width = Viewer(), *frames[0].shape
     loads: list[Loaded] = []
@@ -169,24 +174,75 @@ def kernels(card: Card, frames: list[Frame], panel: Any, top: float, only: str =
     read = sum(plane.nbytes for plane in loads[0].planes if plane.size > 1)
     count = len(frames)
     a = timed(lambda i: first[i % count]())
-    b = timed(lambda i: lamps(light))
-    print(f"{frames[0].encoding.matrix} {height}x{width} {panel.name}: statistics {a * 1e3:.0f} us, lamps {b * 1e3:.0f} us")
+    b = timed(lambda _: lamps(light))
+    print(
+        f"{frames[0].encoding.matrix} {height}x{width} {panel.name}: statistics {a * 1e3:.0f} us, lamps {b * 1e3:.0f} us"
+    )
     for showing, what, more in ((0, "findings", 2), (1, "findings and light", 2 + 16)):
-        runs = [card.findings(lit, viewer, CODES, showing=showing) for lit in lits]
+        runs = [card.findings(lit, viewer, terms(), showing=showing) for lit in lits]
         c = timed(lambda i, runs=runs: runs[i % count]())
         whole = a + b + c
         moved = 2 * read + more * pixels
         rate = moved / (whole * 1e-3)
         print(
-            f"   {what:20s} {c * 1e3:6.0f} us, frame {whole * 1e3:6.0f} us = {1e3 / whole:5.0f} fps; "
-            f"{moved / 1e6:.0f} MB at {rate / 1e12:.2f} TB/s = {rate / top:.0%} of copying; blocks {runs[0].grid} x {runs[0].threads}"
+            f"   {what:20s} {c * 1e3:6.0f} us, frame {whole * 1e3:6.0f} us = {1e3 / whole:5.0f} "
+            f"fps; {moved / 1e6:.0f} MB at {rate / 1e12:.2f} TB/s = {rate / top:.0%} of copying; "
+            f"blocks {runs[0].grid} x {runs[0].threads}"
         )
     sys.stdout.flush()
 
 
+def whole_frames(card: Card, frames: list[Frame], panel: Any, count: int = 40) -> None:
+    """Frames a second from planes in this machine's memory to findings, and to light, in it."""
+    height, width = frames[0].shape
+    viewer, curve = Viewer(), render_curve(frames[0], panel)
+    sketches = [
+        sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), curve) for frame in frames
+    ]
+    planes = [[_pinned(plane) for plane in planes_of(sketch)] for sketch in sketches]
+    light = cuda.pinned_array(3 * height * width, np.float32)
+    loaded = card.load(sketches[0])
+    run = card.findings(card.light(loaded, np.ones(_zones(panel)), 1.0), viewer, terms(), showing=1)
+    for up, down, what in (
+        (False, False, "kernels and the light source on the CPU"),
+        (True, False, "with planes brought to the card and findings back"),
+        (True, True, "and light brought back"),
+    ):
+        for warming in (True, False):
+            clock = time.perf_counter()
+            for i in range(4 if warming else count):
+                if up:
+                    for to, plane in zip(loaded.planes, planes[i % len(planes)], strict=True):
+                        to.copy_to_device(plane)
+                drive = panel.zones.called_for(card.seen_by_zones(loaded))
+                gain = panel.limiter.target(panel.zones.load(None, drive))
+                lit = card.light(loaded, gain * drive, panel.limiter.unknown(gain))
+                run = card.findings(lit, viewer, terms(), showing=1)
+                run()
+                run.out.tallies.copy_to_host()
+                if up:
+                    run.out.means.copy_to_host()
+                    run.out.counts.copy_to_host()
+                if down:
+                    run.out.light.copy_to_host(light)
+            cuda.synchronize()
+        each = (time.perf_counter() - clock) / count
+        print(f"   {what}: {each * 1e3:.2f} ms = {1 / each:.0f} fps", flush=True)
+
+
+def _pinned(plane: Any) -> Any:
+    kept = cuda.pinned_array(plane.shape, plane.dtype)
+    kept[:] = plane
+    return kept
+
+
+def _zones(panel: Any) -> tuple[int, int]:
+    return panel.zones.rows, panel.zones.columns
+
+
 def variants(card: Card, frames: list[Frame], panel: Any) -> None:
     """The findings' kernel with other numbers of registers, threads and rows."""
-    from emulate.cuda import card as module
+    from emulate.cuda import layout as module
 
     loads = []
     for frame in frames:
@@ -202,11 +258,14 @@ def variants(card: Card, frames: list[Frame], panel: Any) -> None:
             picture.MOST = threads
             for rows in (73, 85, 97, 109, 121, 145):
                 module.SEGMENT_ROWS = rows
-                module._layout.cache_clear()
-                run = card.findings(lits[0], Viewer(), CODES)
-                runs = [card.findings(lit, Viewer(), CODES) for lit in lits]
+                module.layout_of.cache_clear()
+                run = card.findings(lits[0], Viewer(), terms())
+                runs = [card.findings(lit, Viewer(), terms()) for lit in lits]
                 ms = timed(lambda i, runs=runs: runs[i % len(runs)](), runs=3)
-                print(f"   registers {registers} threads {threads} rows {rows} blocks {run.grid}: {ms * 1e3:.0f} us", flush=True)
+                print(
+                    f"   registers {registers} threads {threads} rows {rows} blocks {run.grid}: {ms * 1e3:.0f} us",
+                    flush=True,
+                )
 
 
 def render_curve(frame: Frame, panel: Any) -> Any:
@@ -235,6 +294,9 @@ def main() -> None:
     print(f"material {time.perf_counter() - clock:.0f} s")
     for frames in (rgb,) if chosen.profile else (rgb, ycbcr):
         kernels(card, frames, panels["fine_zones"], top)
+    for frames in (rgb, ycbcr):
+        print(f"{frames[0].encoding.matrix}: one frame after another, in Python")
+        whole_frames(card, frames, panels["fine_zones"])
     if chosen.variants:
         variants(card, rgb, panels["fine_zones"])
     if chosen.quick or chosen.profile:

@@ -107,7 +107,7 @@ def near_constants(pq: Any) -> tuple[float, ...]:
 def pq_light_near(signal: float, near: Any) -> float:
     """PQ EOTF of signal 0..1 by t = tanh(ln E/(2·m2)): E^(1/m2) is (1 + t)/(1 − t).
 
-    ST 2084, 4.1, with that put in: (k + (2 − k)·t)/(k − (k + 2·c3)·t). t > −0.12, so that four terms
+    ST 2084, 4.1, with that put in: (k + (2 − k)·t)/(k − (k + 2·c3)·t). t > −0.12, so four terms
     of its series are good to 1e-8.
     """
     h = math.log(min(max(signal, 1e-7), 1.0)) * near[7]

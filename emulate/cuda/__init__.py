@@ -1,4 +1,4 @@
-"""The recipe on a graphics card: the same physics compiled for CUDA, findings of luminance included.
+"""The recipe on a graphics card: the same physics for CUDA, findings of luminance included.
 
 Two passes over the frame's own codes. Nothing here is opened before somebody asks for `cuda`.
 """

@@ -23,13 +23,13 @@ def require_card() -> None:
     try:
         from numba import cuda
     except ImportError as missing:  # pragma: no cover - numba itself is always installed
-        raise RequestError(_no_compiler()) from missing
+        raise RequestError(no_compiler()) from missing
     try:
         found = bool(cuda.is_available())
     except Exception as broken:  # whatever a driver that is half installed throws
         raise RequestError(_no_card(str(broken))) from broken
     if not found:
-        raise RequestError(_no_card() if _has_compiler() else _no_compiler())
+        raise RequestError(_no_card() if _has_compiler() else no_compiler())
 
 
 def _has_compiler() -> bool:
@@ -38,7 +38,8 @@ def _has_compiler() -> bool:
     return find_spec("numba_cuda") is not None
 
 
-def _no_compiler() -> str:
+def no_compiler() -> str:
+    """What to say where numba-cuda is missing."""
     return (
         'device = "cuda": numba-cuda is not installed; accepted is "cpu", or install emulate[gpu] '
         "on a machine with an NVIDIA card"
@@ -85,7 +86,8 @@ def kernel(function: Any, registers: int | None = None) -> Any:
     """
     from numba import config, cuda
 
-    options = {} if registers is None or config.ENABLE_CUDASIM else {"max_registers": registers}
+    simulated = bool(config.ENABLE_CUDASIM)  # type: ignore[attr-defined]
+    options = {} if registers is None or simulated else {"max_registers": registers}
     return cuda.jit(fastmath=True, **options)(_narrowed(function))
 
 

@@ -11,21 +11,21 @@ from typing import Any, NamedTuple
 from numba import cuda  # noqa: F401  (the simulator looks for it among a kernel's names)
 
 from emulate._kernels.row import MARGIN
+from emulate.colorimetry import ITP_SCALE
 from emulate.cuda.compiling import NEAR, device, physics
-from emulate.cuda.pixel import F, I, Kind, U, by_light
+from emulate.cuda.pixel import F, Kind, U, Z, by_light
 from emulate.panel.cause import Cause
-from emulate.sight import ITP_SCALE
 
 _NEAR, _STEPS, _J_LOW = NEAR, F(ITP_SCALE), F(2.0**-40)
-_ZONE, _WIDE_OPEN = I(Cause.ZONE), I(Cause.WIDE_OPEN)
-_FLOOR, _ALL_FLOOR = I(Cause.FLOOR), I(Cause.ALL_FLOOR)
+_ZONE, _WIDE_OPEN = Z(Cause.ZONE), Z(Cause.WIDE_OPEN)
+_FLOOR, _ALL_FLOOR = Z(Cause.FLOOR), Z(Cause.ALL_FLOOR)
 
 
 class Cells(NamedTuple):
     """What cells do of light: leak, tolerance, known_share, powers, red, green, blue (tracking),
-    uniformity (h·w,): as `row.Cell`, tables as start, rise, …. grid, wide: of the backlight, and its
-    points a row; weights (step·6,). out (9,): BT.2020 from emitted light
-    as the viewer sees it; plain (9,): on the axis. reflected [cd/m²].
+    uniformity (h·w,): as `row.Cell`, tables as start, rise, …. grid, wide: of the backlight, and
+    its points a row; weights (step·6,). out (9,): BT.2020 from emitted light as the viewer sees
+    it; plain (9,): on the axis. reflected [cd/m²].
     """
 
     leak: Any
@@ -63,13 +63,13 @@ def light_of(kind: Kind) -> SimpleNamespace:
 
 
 def _across_of(step: int) -> Any:
-    shift, rest = I(step.bit_length() - 1), I(step - 1)
+    shift, rest = Z(step.bit_length() - 1), Z(step - 1)
 
     @device
     def across(x, line, cells):
         """Six points of a line of the grid, weighted for column x."""
-        j = I(I(x >> shift) + I(MARGIN - 2))
-        at, w = U(I(line * cells.wide) + j), U(I(x & rest) * I(6))
+        j = Z(Z(x >> shift) + Z(MARGIN - 2))
+        at, w = U(Z(line * cells.wide) + j), U(Z(x & rest) * Z(6))
         g, v = cells.grid, cells.weights
         near = v[U(w + 2)] * g[U(at + 2)] + v[U(w + 3)] * g[U(at + 3)]
         middle = v[U(w + 1)] * g[U(at + 1)] + v[U(w + 4)] * g[U(at + 4)]
@@ -79,12 +79,12 @@ def _across_of(step: int) -> Any:
 
 
 def _behind_of(step: int) -> Any:
-    rest = I(step - 1)
+    rest = Z(step - 1)
 
     @device
     def behind(y, h0, h1, h2, h3, h4, h5, cells):
         """B from the six lines around row y."""
-        w, v = U(I(y & rest) * I(6)), cells.weights
+        w, v = U(Z(y & rest) * Z(6)), cells.weights
         near = v[U(w + 2)] * h2 + v[U(w + 3)] * h3
         middle = v[U(w + 1)] * h1 + v[U(w + 4)] * h4
         return max(near + middle + v[w] * h0 + v[U(w + 5)] * h5, 0.0)
@@ -108,10 +108,10 @@ def _emitted_of(kind: Kind) -> Any:
         most, fewest = max(max(p, q), s), min(min(p, q), s)
         above = 1.0 + cells.tolerance
         closed = cells.leak * known
-        why = _ZONE if most > lit * above else I(0)
-        why = I(why | (_WIDE_OPEN if most > known * above else I(0)))
-        why = I(why | (_FLOOR if fewest <= closed else I(0)))
-        why = I(why | (_ALL_FLOOR if most <= closed else I(0)))
+        why = _ZONE if most > lit * above else Z(0)
+        why = Z(why | (_WIDE_OPEN if most > known * above else Z(0)))
+        why = Z(why | (_FLOOR if fewest <= closed else Z(0)))
+        why = Z(why | (_ALL_FLOOR if most <= closed else Z(0)))
         if straying:
             a *= by_light(a, cells.red)
             b *= by_light(b, cells.green)
@@ -122,4 +122,3 @@ def _emitted_of(kind: Kind) -> Any:
         return a, b, c, why
 
     return emitted
-

@@ -17,11 +17,11 @@ import numpy as np
 from numba import cuda
 
 from emulate._kernels.row import MARGIN
+from emulate.colorimetry import ITP_SCALE
 from emulate.cuda.compiling import NEAR, device, kernel, physics
 from emulate.cuda.light import light_of, steps_of
-from emulate.cuda.pixel import F, I, Kind, U, pixel_of, times
+from emulate.cuda.pixel import F, Kind, U, Z, pixel_of, times
 from emulate.panel.cause import Cause
-from emulate.sight import ITP_SCALE
 
 D = np.float64
 _light, _NEAR, _STEPS = physics().pq_light, NEAR, F(ITP_SCALE)
@@ -31,11 +31,11 @@ SUMS = 5  # on a cell: luminance of reference, asked, lift, own and held
 TALLIES = 7  # steps clipped, crushed, contrast lost, light asked and kept in highlights, sum and
 # largest of m
 
-_GAMUT, _HIGH, _LOW = I(Cause.GAMUT), I(Cause.CURVE_HIGH), I(Cause.CURVE_LOW)
-_WIDE_OPEN, _FLOOR, _ALL_FLOOR = I(Cause.WIDE_OPEN), I(Cause.FLOOR), I(Cause.ALL_FLOOR)
-_ANY = I(_GAMUT | _HIGH | _LOW | _WIDE_OPEN | _ALL_FLOOR)
-_HELD = I(_FLOOR | _WIDE_OPEN)
-_AT_FLOOR = I(_LOW | _ALL_FLOOR)
+_GAMUT, _HIGH, _LOW = Z(Cause.GAMUT), Z(Cause.CURVE_HIGH), Z(Cause.CURVE_LOW)
+_WIDE_OPEN, _FLOOR, _ALL_FLOOR = Z(Cause.WIDE_OPEN), Z(Cause.FLOOR), Z(Cause.ALL_FLOOR)
+_ANY = Z(_GAMUT | _HIGH | _LOW | _WIDE_OPEN | _ALL_FLOOR)
+_HELD = Z(_FLOOR | _WIDE_OPEN)
+_AT_FLOOR = Z(_LOW | _ALL_FLOOR)
 
 
 class Shape(NamedTuple):
@@ -67,10 +67,20 @@ class Codes(NamedTuple):
     lost_room: int
 
 
+class Terms(NamedTuple):
+    """How findings are told: their codes, and what counts. shadow at most, highlight at least
+    [cd/m²]: of the mean over a box; margin [steps]: a smaller change of contrast is rounding."""
+
+    codes: Codes
+    shadow: float
+    highlight: float
+    margin: float
+
+
 class Asking(NamedTuple):
     """What the findings need. asked_weights, own_weights (3,): luminance of p and of e. unit:
-    integers a step. step, margin: of contrast summed over a box. dark, bright: of a box's luminance.
-    black, room: J of no light and of the room's. active: rows and columns of the picture.
+    integers a step. step, margin: of contrast summed over a box. dark, bright: of a box's
+    luminance. black, room: J of no light and of the room's. active: rows, columns of the picture.
     """
 
     asked_weights: Any
@@ -134,11 +144,11 @@ def light_only(kind: Kind, shape: Shape) -> Any:
 
     @kernel
     def draw(planes, reading, cells, out):
-        x = I(cuda.blockIdx.x * cuda.blockDim.x + cuda.threadIdx.x)
-        y = I(cuda.blockIdx.y)
+        x = Z(cuda.blockIdx.x * cuda.blockDim.x + cuda.threadIdx.x)
+        y = Z(cuda.blockIdx.y)
         if x >= reading.size[1]:
             return
-        at = U(I(y * reading.size[1]) + x)
+        at = U(Z(y * reading.size[1]) + x)
         i, j, k = fetched(y, x, planes, reading)
         r, g, b, code = reference_of(i, j, k, reading)
         p, q, s, why, cut = asked_of(r, g, b, code, reading)
@@ -153,29 +163,29 @@ def light_only(kind: Kind, shape: Shape) -> Any:
         if showing > 1:
             u, v, w = times(cells.plain, p, q, s)
             out.asked[to], out.asked[U(to + 1)], out.asked[U(to + 2)] = u, v, w
-            out.why[at] = np.uint8(why | more | (_GAMUT if cut else I(0)))
+            out.why[at] = np.uint8(why | more | (_GAMUT if cut else Z(0)))
 
     return draw
 
 
 def _behind_at(kind: Kind) -> Any:
     light, step = light_of(kind), kind.step
-    across, behind, shift = light.across, light.behind, I(step.bit_length() - 1)
+    across, behind, shift = light.across, light.behind, Z(step.bit_length() - 1)
 
     @device
     def behind_at(y, x, reading, cells):
         """B at one pixel, from all 36 points around it."""
         if step == 1:
-            return cells.grid[U(I(y * reading.size[1]) + x)]
-        i = I(I(y >> shift) + I(MARGIN - 2))
+            return cells.grid[U(Z(y * reading.size[1]) + x)]
+        i = Z(Z(y >> shift) + Z(MARGIN - 2))
         return behind(
             y,
             across(x, i, cells),
-            across(x, I(i + 1), cells),
-            across(x, I(i + 2), cells),
-            across(x, I(i + 3), cells),
-            across(x, I(i + 4), cells),
-            across(x, I(i + 5), cells),
+            across(x, Z(i + 1), cells),
+            across(x, Z(i + 2), cells),
+            across(x, Z(i + 3), cells),
+            across(x, Z(i + 4), cells),
+            across(x, Z(i + 5), cells),
             cells,
         )
 
@@ -189,33 +199,33 @@ def light_at(steps, asking):
 
 
 def _loss_of(codes: Codes) -> Any:
-    clipped_curve, clipped_zone, clipped_gamut = map(I, codes[:3])
-    crushed_curve, crushed_leak, crushed_room = map(I, codes[3:6])
+    clipped_curve, clipped_zone, clipped_gamut = map(Z, codes[:3])
+    crushed_curve, crushed_leak, crushed_room = map(Z, codes[3:6])
 
     @device
     def loss_of(why, m, own_most, reference, own, seen, lit, asking):
         """Bits of one pixel, and the steps that it lost at a ceiling."""
-        code, fallen = I(0), F(0.0)
+        code, fallen = Z(0), F(0.0)
         if why & _HIGH:
-            code = I(code | clipped_curve)
+            code = Z(code | clipped_curve)
         if why & _WIDE_OPEN:
-            code = I(code | clipped_zone)
+            code = Z(code | clipped_zone)
         if why & _GAMUT:
-            code = I(code | clipped_gamut)
+            code = Z(code | clipped_gamut)
         if code:
             fallen = F(steps_of(m) - steps_of(own_most))
             if fallen < 1.0:
-                code, fallen = I(0), F(0.0)
+                code, fallen = Z(0), F(0.0)
         if lit:
-            crushed = I(0)
+            crushed = Z(0)
             if abs(reference - own) >= 1.0:
-                crushed = crushed_curve if why & _LOW else I(0)
-                crushed = I(crushed | (crushed_leak if why & _ALL_FLOOR else I(0)))
+                crushed = crushed_curve if why & _LOW else Z(0)
+                crushed = Z(crushed | (crushed_leak if why & _ALL_FLOOR else Z(0)))
             drowned = own - asking.black >= 1.0 and seen - asking.room < 1.0
             off = abs(reference - seen) >= 1.0
             if crushed == 0 and off and ((why & _AT_FLOOR) != 0 or drowned):
                 crushed = crushed_room
-            code = I(code | crushed)
+            code = Z(code | crushed)
         return code, fallen
 
     return loss_of
@@ -227,94 +237,94 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
     pixel, light = pixel_of(kind), light_of(kind)
     fetched, reference_of, asked_of = pixel.fetched, pixel.reference, pixel.asked
     across, behind, emitted = light.across, light.behind, light.emitted
-    reach, showing, wide = I(shape.reach), shape.showing, shape.threads
-    W = I(wide)
+    reach, showing, wide = Z(shape.reach), shape.showing, shape.threads
+    W = Z(wide)
     loss_of = _loss_of(codes)
-    crushed_any = I(codes.crushed_curve | codes.crushed_leak | codes.crushed_room)
-    highlight, shadow, visible = map(I, codes[6:9])
-    lost_curve, lost_dimming, lost_room = map(I, codes[9:])
+    crushed_any = Z(codes.crushed_curve | codes.crushed_leak | codes.crushed_room)
+    highlight, shadow, visible = map(Z, codes[6:9])
+    lost_curve, lost_dimming, lost_room = map(Z, codes[9:])
     box, rings, room, step = 2 * shape.reach + 1, rings_of(kind), kind.room, kind.step
-    area, shift, BOX = I(box * box), I(step.bit_length() - 1), I(box)
+    area, shift, BOX = Z(box * box), Z(step.bit_length() - 1), Z(box)
     ring_size, column_size = rings * box * wide, rings * wide
     floats = (SUMS + 1) * wide
-    own_ring, seen_ring = I(2 * box * wide), I((3 if room else 2) * box * wide)
-    asked_ring = I(box * wide)
-    luminance_at = I(SUMS * wide)
-    first_points = I(6)
+    own_ring, seen_ring = Z(2 * box * wide), Z((3 if room else 2) * box * wide)
+    asked_ring = Z(box * wide)
+    luminance_at = Z(SUMS * wide)
+    first_points = Z(6)
 
     @device
     def box_of(columns, first, t):
-        total, k = I(0), I(-reach)
+        total, k = Z(0), Z(-reach)
         while k <= reach:
-            total = I(total + columns[U(I(first + t) + k)])
-            k = I(k + 1)
+            total = Z(total + columns[U(Z(first + t) + k)])
+            k = Z(k + 1)
         return total
 
     @device
     def contrast(ring, columns, which, slot, t):
         """Steps of the middle pixel less those of its box, times unit and area: never below 0."""
-        here = ring[U(I(which * BOX * W) + I(slot * W) + t)]
-        return abs(I(I(area * here) - box_of(columns, I(which * W), t)))
+        here = ring[U(Z(which * BOX * W) + Z(slot * W) + t)]
+        return abs(Z(Z(area * here) - box_of(columns, Z(which * W), t)))
 
     def walk(planes, reading, cells, asking, layout, out):
         ring = cuda.shared.array(ring_size, np.int32)
         columns = cuda.shared.array(column_size, np.int32)
         floats_here = cuda.shared.array(floats, np.float32)
         counts = cuda.shared.array(128, np.int32)
-        t = I(cuda.threadIdx.x)
+        t = Z(cuda.threadIdx.x)
         height, width = reading.size[0], reading.size[1]
-        strip, segment = I(cuda.blockIdx.x), I(cuda.blockIdx.y)
-        cell_first, cell_end = I(layout.strips[strip]), I(layout.strips[strip + 1])
-        left, right = I(layout.columns[cell_first]), I(layout.columns[cell_end])
-        row_of_cells = I(layout.segments[segment])
-        top = I(layout.rows[row_of_cells])
-        bottom = I(layout.rows[I(layout.segments[segment + 1])])
-        next_row = I(layout.rows[row_of_cells + 1])
-        across_cells, down_cells = I(layout.columns.size - 1), I(layout.rows.size - 1)
-        out_x = I(left - reach + t)
+        strip, segment = Z(cuda.blockIdx.x), Z(cuda.blockIdx.y)
+        cell_first, cell_end = Z(layout.strips[strip]), Z(layout.strips[strip + 1])
+        left, right = Z(layout.columns[cell_first]), Z(layout.columns[cell_end])
+        row_of_cells = Z(layout.segments[segment])
+        top = Z(layout.rows[row_of_cells])
+        bottom = Z(layout.rows[Z(layout.segments[segment + 1])])
+        next_row = Z(layout.rows[row_of_cells + 1])
+        across_cells, down_cells = Z(layout.columns.size - 1), Z(layout.rows.size - 1)
+        out_x = Z(left - reach + t)
         owner = out_x >= left and out_x < right
-        x = min(max(out_x, I(0)), I(width - 1))
+        x = min(max(out_x, Z(0)), Z(width - 1))
         shown = owner and x >= asking.active[2] and x < asking.active[3]
 
         k = t
         while k < ring_size:
-            ring[U(k)] = I(0)
-            k = I(k + W)
+            ring[U(k)] = Z(0)
+            k = Z(k + W)
         k = t
         while k < 128:
-            counts[U(k)] = I(0)
-            k = I(k + W)
-        sum_ref, sum_asked, sum_own, sum_seen, sum_light = I(0), I(0), I(0), I(0), D(0.0)
+            counts[U(k)] = Z(0)
+            k = Z(k + W)
+        sum_ref, sum_asked, sum_own, sum_seen, sum_light = Z(0), Z(0), Z(0), Z(0), D(0.0)
         c0, c1, c2, c3, c4 = F(0.0), F(0.0), F(0.0), F(0.0), F(0.0)
         t0, t1, t2, t3, t4 = F(0.0), F(0.0), F(0.0), F(0.0), F(0.0)
         t5, t6 = F(0.0), F(0.0)
-        last_loss, loss_run, last_detail, detail_run = I(0), I(0), I(0), I(0)
+        last_loss, loss_run, last_detail, detail_run = Z(0), Z(0), Z(0), Z(0)
         h0, h1, h2, h3, h4, h5 = F(0.0), F(0.0), F(0.0), F(0.0), F(0.0), F(0.0)
-        slot = I(0)
-        i = I(top - reach)
-        line = I(I(max(i, I(0)) >> shift) - first_points)
-        next_a, next_b, next_c = fetched(min(max(i, I(0)), I(height - 1)), x, planes, reading)
+        slot = Z(0)
+        i = Z(top - reach)
+        line = Z(Z(max(i, Z(0)) >> shift) - first_points)
+        next_a, next_b, next_c = fetched(min(max(i, Z(0)), Z(height - 1)), x, planes, reading)
         cuda.syncthreads()
         while i < bottom + reach:
-            y = min(max(i, I(0)), I(height - 1))
-            at = U(I(y * width) + x)
+            y = min(max(i, Z(0)), Z(height - 1))
+            at = U(Z(y * width) + x)
             a, b, c = next_a, next_b, next_c  # the next row is on its way while this one is done
-            below = min(max(I(i + 1), I(0)), I(height - 1))
+            below = min(max(Z(i + 1), Z(0)), Z(height - 1))
             next_a, next_b, next_c = fetched(below, x, planes, reading)
             r, g, b, code = reference_of(a, b, c, reading)
             p, q, s, why, cut = asked_of(r, g, b, code, reading)
             if cut:
-                why = I(why | _GAMUT)
+                why = Z(why | _GAMUT)
             if step == 1:
                 lit = cells.grid[at]
             else:
-                while line < I(y >> shift):
-                    line = I(line + 1)
+                while line < Z(y >> shift):
+                    line = Z(line + 1)
                     h0, h1, h2, h3, h4 = h1, h2, h3, h4, h5
-                    h5 = across(x, I(line + I(MARGIN + 3)), cells)
+                    h5 = across(x, Z(line + Z(MARGIN + 3)), cells)
                 lit = behind(y, h0, h1, h2, h3, h4, h5, cells)
             e0, e1, e2, more = emitted(p, q, s, lit, at, cells)
-            why = I(why | more)
+            why = Z(why | more)
             w, o = asking.asked_weights, asking.own_weights
             n = reading.weights
             y_ref = n[0] * r + n[1] * g + n[2] * b
@@ -326,11 +336,11 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
                 j_seen = steps_of(y_own + cells.reflected)
             in_rows = i >= top and i < bottom
 
-            if in_rows:
+            if in_rows:  # noqa: SIM102
                 if owner:
                     u, v, z = times(cells.out, e0, e1, e2)
                     m = max(max(r, g), b)
-                    loss, fallen = I(0), F(0.0)
+                    loss, fallen = Z(0), F(0.0)
                     if room or (why & _ANY) != 0:
                         most = max(max(max(u, v), z), 0.0)
                         loss, fallen = loss_of(
@@ -341,8 +351,8 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
                     if counted:
                         if loss != last_loss:
                             cuda.atomic.add(counts, last_loss, loss_run)
-                            last_loss, loss_run = loss, I(0)
-                        loss_run = I(loss_run + 1)
+                            last_loss, loss_run = loss, Z(0)
+                        loss_run = Z(loss_run + 1)
                         t0 += fallen
                         if loss & crushed_any:
                             t1 += abs(j_ref - j_seen)
@@ -364,25 +374,25 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
                         out.asked[to], out.asked[U(to + 1)], out.asked[U(to + 2)] = u, v, z
                         out.why[at] = np.uint8(why)
 
-            here = U(I(slot * W) + t)
+            here = U(Z(slot * W) + t)
             half = F(0.5)
-            q_ref = I(j_ref * asking.unit + half)
-            q_asked = I(j_asked * asking.unit + half)
-            q_own = I(j_own * asking.unit + half)
+            q_ref = Z(j_ref * asking.unit + half)
+            q_asked = Z(j_asked * asking.unit + half)
+            q_own = Z(j_own * asking.unit + half)
             gone = ring[here]
             sum_light += D(light_at(q_ref, asking)) - D(light_at(gone, asking))
-            sum_ref = I(sum_ref + I(q_ref - gone))
+            sum_ref = Z(sum_ref + Z(q_ref - gone))
             ring[here] = q_ref
-            sum_asked = I(sum_asked + I(q_asked - ring[U(here + asked_ring)]))
+            sum_asked = Z(sum_asked + Z(q_asked - ring[U(here + asked_ring)]))
             ring[U(here + asked_ring)] = q_asked
-            sum_own = I(sum_own + I(q_own - ring[U(here + own_ring)]))
+            sum_own = Z(sum_own + Z(q_own - ring[U(here + own_ring)]))
             ring[U(here + own_ring)] = q_own
             if room:
-                q_seen = I(j_seen * asking.unit + half)
-                sum_seen = I(sum_seen + I(q_seen - ring[U(here + seen_ring)]))
+                q_seen = Z(j_seen * asking.unit + half)
+                sum_seen = Z(sum_seen + Z(q_seen - ring[U(here + seen_ring)]))
                 ring[U(here + seen_ring)] = q_seen
 
-            middle = I(i - reach)
+            middle = Z(i - reach)
             boxed = middle >= top
             if boxed:
                 columns[U(t)] = sum_ref
@@ -394,51 +404,51 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
             cuda.syncthreads()
             if showing > 0 and in_rows:
                 k = t
-                start = U(I(y * width + left) * 3)
-                while k < I(right - left) * 3:
+                start = U(Z(y * width + left) * 3)
+                while k < Z(right - left) * 3:
                     out.light[U(start + k)] = floats_here[U(k + 3 * reach)]
-                    k = I(k + W)
+                    k = Z(k + W)
             if boxed and owner:
-                around, k = F(0.0), I(-reach)
+                around, k = F(0.0), Z(-reach)
                 while k <= reach:
-                    around += floats_here[U(I(luminance_at + t) + k)]
-                    k = I(k + 1)
-                centre = I(slot - reach)
-                centre = I(centre + BOX) if centre < 0 else centre
-                code = I(0)
+                    around += floats_here[U(Z(luminance_at + t) + k)]
+                    k = Z(k + 1)
+                centre = Z(slot - reach)
+                centre = Z(centre + BOX) if centre < 0 else centre
+                code = Z(0)
                 if around >= asking.bright:
                     code = highlight
                 elif around <= asking.dark:
                     code = shadow
-                before = contrast(ring, columns, I(0), centre, t)
+                before = contrast(ring, columns, Z(0), centre, t)
                 counted = shown and middle >= asking.active[0] and middle < asking.active[1]
                 if before >= asking.step:
-                    code = I(code | visible)
-                    own = contrast(ring, columns, I(2), centre, t)
+                    code = Z(code | visible)
+                    own = contrast(ring, columns, Z(2), centre, t)
                     after = own
                     if room:
-                        after = contrast(ring, columns, I(3), centre, t)
-                    if after < asking.step and I(before - after) >= asking.margin:
-                        wanted = contrast(ring, columns, I(1), centre, t)
-                        if wanted < asking.step and I(before - wanted) >= asking.margin:
-                            code = I(code | lost_curve)
-                        elif own < asking.step and I(before - own) >= asking.margin:
-                            code = I(code | lost_dimming)
+                        after = contrast(ring, columns, Z(3), centre, t)
+                    if after < asking.step and Z(before - after) >= asking.margin:
+                        wanted = contrast(ring, columns, Z(1), centre, t)
+                        if wanted < asking.step and Z(before - wanted) >= asking.margin:
+                            code = Z(code | lost_curve)
+                        elif own < asking.step and Z(before - own) >= asking.margin:
+                            code = Z(code | lost_dimming)
                         else:
-                            code = I(code | lost_room)
+                            code = Z(code | lost_room)
                         if counted:
-                            t2 += F(I(before - after))
+                            t2 += F(Z(before - after))
                 if counted:
                     if code != last_detail:
-                        cuda.atomic.add(counts, I(last_detail + 64), detail_run)
-                        last_detail, detail_run = code, I(0)
-                    detail_run = I(detail_run + 1)
+                        cuda.atomic.add(counts, Z(last_detail + 64), detail_run)
+                        last_detail, detail_run = code, Z(0)
+                    detail_run = Z(detail_run + 1)
                     if code & highlight:
-                        mid = U(I(centre * W) + t)
+                        mid = U(Z(centre * W) + t)
                         wanted_light = light_at(ring[U(mid + asked_ring)], asking)
                         t3 += wanted_light
                         t4 += min(wanted_light, light_at(ring[U(mid + own_ring)], asking))
-                out.detail[U(I(middle * width) + x)] = np.uint8(code)
+                out.detail[U(Z(middle * width) + x)] = np.uint8(code)
             cuda.syncthreads()
 
             if in_rows and y + 1 == next_row:
@@ -449,57 +459,56 @@ def findings_pass(kind: Kind, shape: Shape, codes: Codes) -> Any:
                 floats_here[U(4 * W + t)] = c4
                 c0, c1, c2, c3, c4 = F(0.0), F(0.0), F(0.0), F(0.0), F(0.0)
                 cuda.syncthreads()
-                cells_here = I(cell_end - cell_first)
-                high = I(next_row - I(layout.rows[row_of_cells]))
+                cells_here = Z(cell_end - cell_first)
+                high = Z(next_row - Z(layout.rows[row_of_cells]))
                 k = t
                 while k < cells_here * SUMS:
-                    which, cell = I(k // cells_here), I(cell_first + k % cells_here)
-                    first, end = I(layout.columns[cell]), I(layout.columns[cell + 1])
+                    which, cell = Z(k // cells_here), Z(cell_first + k % cells_here)
+                    first, end = Z(layout.columns[cell]), Z(layout.columns[cell + 1])
                     total, col = F(0.0), first
                     while col < end:
-                        total += floats_here[U(I(which * W) + I(col - left) + reach)]
-                        col = I(col + 1)
-                    to = U(I(I(which * down_cells) + row_of_cells) * across_cells + cell)
-                    out.means[to] = total / F(I(high * I(end - first)))
-                    k = I(k + W)
-                row_of_cells = I(row_of_cells + 1)
+                        total += floats_here[U(Z(which * W) + Z(col - left) + reach)]
+                        col = Z(col + 1)
+                    to = U(Z(Z(which * down_cells) + row_of_cells) * across_cells + cell)
+                    out.means[to] = total / F(Z(high * Z(end - first)))
+                    k = Z(k + W)
+                row_of_cells = Z(row_of_cells + 1)
                 if row_of_cells < down_cells:
-                    next_row = I(layout.rows[row_of_cells + 1])
+                    next_row = Z(layout.rows[row_of_cells + 1])
                 cuda.syncthreads()
-            slot = I(slot + 1)
-            slot = I(0) if slot == BOX else slot
-            i = I(i + 1)
+            slot = Z(slot + 1)
+            slot = Z(0) if slot == BOX else slot
+            i = Z(i + 1)
 
         if loss_run > 0:
             cuda.atomic.add(counts, last_loss, loss_run)
         if detail_run > 0:
-            cuda.atomic.add(counts, I(last_detail + 64), detail_run)
+            cuda.atomic.add(counts, Z(last_detail + 64), detail_run)
         floats_here[U(t)] = t0
         floats_here[U(W + t)] = t1
         floats_here[U(2 * W + t)] = t2
         floats_here[U(3 * W + t)] = t3
         floats_here[U(4 * W + t)] = t4
         floats_here[U(5 * W + t)] = t5
-        columns[U(t)] = I(F(t6).view(I))
+        columns[U(t)] = Z(F(t6).view(Z))
         cuda.syncthreads()
         k = t
         while k < 128:
             if counts[U(k)] > 0:
                 cuda.atomic.add(out.counts, k, counts[U(k)])
-            k = I(k + W)
-        block = I(segment * I(cuda.gridDim.x) + strip)
+            k = Z(k + W)
+        block = Z(segment * Z(cuda.gridDim.x) + strip)
         if t < 6:
-            total, k = D(0.0), I(0)
+            total_of, k = D(0.0), Z(0)
             while k < W:
-                total += D(floats_here[U(I(t * W) + k)])
-                k = I(k + 1)
-            out.tallies[U(block * TALLIES + t)] = total
+                total_of += D(floats_here[U(Z(t * W) + k)])
+                k = Z(k + 1)
+            out.tallies[U(block * TALLIES + t)] = total_of
         if t == 6:
-            largest, k = F(0.0), I(0)
+            largest, k = F(0.0), Z(0)
             while k < W:
-                largest = max(largest, I(columns[U(k)]).view(F))
-                k = I(k + 1)
+                largest = max(largest, Z(columns[U(k)]).view(F))
+                k = Z(k + 1)
             out.tallies[U(block * TALLIES + 6)] = D(largest)
 
     return kernel(walk, REGISTERS)
-

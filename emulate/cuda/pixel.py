@@ -18,7 +18,7 @@ from numba import cuda  # noqa: F401  (the simulator looks for it among a kernel
 from emulate._kernels import row
 from emulate.cuda.compiling import NEAR, device, physics
 
-I, U, F = np.int32, np.uint32, np.float32
+Z, U, F = np.int32, np.uint32, np.float32
 
 RGB, YCBCR, LIGHT = 0, 1, 2  # what the planes hold
 EXACT_FLAG = 255
@@ -61,8 +61,8 @@ class Reading(NamedTuple):
     an even and an odd luma sample, down then across. mix (9,), base (3,), gamut (9,), into (9,):
     as `row.Source` and `row.Cell`. table: start, rise, start, … of light by 1/64 + signal. by_code:
     light, T(M)/M by whole code, and its flags. scales: start, rise, … of T(L)/L, start −1 where the
-    curve itself is asked; flags by slice. edges, lights, offsets, sides: of the curve. weights (3,):
-    BT.2020 luminance. ceiling: L_open; noise: share of it that is no cut.
+    curve itself is asked; flags by slice. edges, lights, offsets, sides: of the curve. weights
+    (3,): BT.2020 luminance. ceiling: L_open; noise: share of it that is no cut.
     """
 
     size: Any
@@ -86,11 +86,11 @@ class Reading(NamedTuple):
     noise: Any
 
 
-_SIGNAL_BELOW, _SIGNAL_REST = I((127 + row.SIGNAL_LOW) << 23), U(23 - row.SIGNAL_SPLIT)
-_SIGNAL_MASK = I((1 << (23 - row.SIGNAL_SPLIT)) - 1)
+_SIGNAL_BELOW, _SIGNAL_REST = Z((127 + row.SIGNAL_LOW) << 23), U(23 - row.SIGNAL_SPLIT)
+_SIGNAL_MASK = Z((1 << (23 - row.SIGNAL_SPLIT)) - 1)
 _LIFT = F(row.LIFT)
-_LIGHT_BELOW, _LIGHT_REST = I((127 + row.LIGHT_LOW) << 23), U(23 - row.LIGHT_SPLIT)
-_LIGHT_MASK = I((1 << (23 - row.LIGHT_SPLIT)) - 1)
+_LIGHT_BELOW, _LIGHT_REST = Z((127 + row.LIGHT_LOW) << 23), U(23 - row.LIGHT_SPLIT)
+_LIGHT_MASK = Z((1 << (23 - row.LIGHT_SPLIT)) - 1)
 _DIMMEST, _BRIGHTEST = F(2.0**row.LIGHT_LOW), F(2.0**14 * (1 - 2**-23))
 _NEAR = NEAR
 
@@ -99,22 +99,22 @@ _NEAR = NEAR
 def by_light(light, table):
     """A table of start and rise at a light."""
     held = min(max(light, _DIMMEST), _BRIGHTEST)
-    bits = I(F(held).view(I) - _LIGHT_BELOW)
+    bits = Z(F(held).view(Z) - _LIGHT_BELOW)
     at = U(U(bits) >> _LIGHT_REST) << U(1)
-    return table[U(at)] + F(I(bits & _LIGHT_MASK)) * table[U(at + U(1))]
+    return table[U(at)] + F(Z(bits & _LIGHT_MASK)) * table[U(at + U(1))]
 
 
 @device
 def _slice_of(light):
     held = min(max(light, _DIMMEST), _BRIGHTEST)
-    return U(U(I(F(held).view(I) - _LIGHT_BELOW)) >> _LIGHT_REST)
+    return U(U(Z(F(held).view(Z) - _LIGHT_BELOW)) >> _LIGHT_REST)
 
 
 @device
 def _by_signal(signal, table):
-    bits = I(F(signal + _LIFT).view(I) - _SIGNAL_BELOW)
+    bits = Z(F(signal + _LIFT).view(Z) - _SIGNAL_BELOW)
     at = U(U(bits) >> _SIGNAL_REST) << U(1)
-    return table[U(at)] + F(I(bits & _SIGNAL_MASK)) * table[U(at + U(1))]
+    return table[U(at)] + F(Z(bits & _SIGNAL_MASK)) * table[U(at + U(1))]
 
 
 @device
@@ -142,11 +142,11 @@ def _chroma_of(down: int, across: int) -> Any:
     def line(plane, start, x, reading):
         if across:
             columns, up = reading.size[3], reading.up
-            j = I(x >> 1)
+            j = Z(x >> 1)
             if x & 1:
-                after = min(I(j + 1), I(columns - 1))
+                after = min(Z(j + 1), Z(columns - 1))
                 return up[6] * F(plane[U(start + j)]) + up[7] * F(plane[U(start + after)])
-            before = max(I(j - 1), I(0))
+            before = max(Z(j - 1), Z(0))
             return up[4] * F(plane[U(start + before)]) + up[5] * F(plane[U(start + j)])
         return F(plane[U(start + x)])
 
@@ -155,15 +155,15 @@ def _chroma_of(down: int, across: int) -> Any:
         columns = reading.size[3]
         if down:
             rows, up = reading.size[2], reading.up
-            j = I(y >> 1)
+            j = Z(y >> 1)
             if y & 1:
-                after = min(I(j + 1), I(rows - 1))
-                here = up[2] * line(plane, I(j * columns), x, reading)
-                return here + up[3] * line(plane, I(after * columns), x, reading)
-            before = max(I(j - 1), I(0))
-            above = up[0] * line(plane, I(before * columns), x, reading)
-            return above + up[1] * line(plane, I(j * columns), x, reading)
-        return line(plane, I(y * columns), x, reading)
+                after = min(Z(j + 1), Z(rows - 1))
+                here = up[2] * line(plane, Z(j * columns), x, reading)
+                return here + up[3] * line(plane, Z(after * columns), x, reading)
+            before = max(Z(j - 1), Z(0))
+            above = up[0] * line(plane, Z(before * columns), x, reading)
+            return above + up[1] * line(plane, Z(j * columns), x, reading)
+        return line(plane, Z(y * columns), x, reading)
 
     return chroma
 
@@ -183,7 +183,7 @@ def _reference_of(kind: Kind) -> tuple[Any, Any]:
     @device
     def fetched(y, x, planes, reading):
         """What the planes hold of a pixel: codes, chroma brought to luma's place, or light."""
-        at = U(I(y * reading.size[1]) + x)
+        at = U(Z(y * reading.size[1]) + x)
         if source == LIGHT:
             to = U(at * U(3))
             return planes.light[to], planes.light[U(to + 1)], planes.light[U(to + 2)]
@@ -243,23 +243,23 @@ def _asked_of(kind: Kind) -> Any:
     @device
     def flag_of(light, reading):
         if light <= 0.0:
-            return I(0)
-        flag = I(reading.flags[_slice_of(light)])
+            return Z(0)
+        flag = Z(reading.flags[_slice_of(light)])
         if flag == EXACT_FLAG:
             _, exact = exactly(light, reading)
-            flag = I(exact)
+            flag = Z(exact)
         return flag
 
     @device
     def asked(r, g, b, code, reading):
         """p0, p1, p2 [cd/m²], flags of the curve, and whether the panel's range cut something."""
-        flag = I(0)
+        flag = Z(0)
         if coded:
             scale = reading.scale_of_code[code]
-            flag = I(reading.flag_of_code[code])
+            flag = Z(reading.flag_of_code[code])
             r, g, b = r * scale, g * scale, b * scale
         elif acts_on == row.BY_CHANNEL:
-            flag = I(flag_of(r, reading) | flag_of(g, reading) | flag_of(b, reading))
+            flag = Z(flag_of(r, reading) | flag_of(g, reading) | flag_of(b, reading))
             r, g, b = (
                 r * scale_of(r, reading),
                 g * scale_of(g, reading),

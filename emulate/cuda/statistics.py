@@ -11,7 +11,7 @@ import numpy as np
 from numba import cuda
 
 from emulate.cuda.compiling import kernel
-from emulate.cuda.pixel import F, I, Kind, U, pixel_of
+from emulate.cuda.pixel import F, Kind, U, Z, pixel_of
 
 ACROSS, DOWN = 32, 4  # cells a block takes
 ZONE_THREADS = 64
@@ -30,13 +30,13 @@ def cell_sums(kind: Kind, adding: int) -> Any:
 
     @kernel
     def over_cells(planes, reading, rows, columns, count, sums):
-        c = I(cuda.blockIdx.x * cuda.blockDim.x + cuda.threadIdx.x)
-        r = I(cuda.blockIdx.y * cuda.blockDim.y + cuda.threadIdx.y)
+        c = Z(cuda.blockIdx.x * cuda.blockDim.x + cuda.threadIdx.x)
+        r = Z(cuda.blockIdx.y * cuda.blockDim.y + cuda.threadIdx.y)
         if r >= count[0] or c >= count[1]:
             return
         total = F(0.0)
-        y, bottom = I(rows[r]), I(rows[r + 1])
-        left, right = I(columns[c]), I(columns[c + 1])
+        y, bottom = Z(rows[r]), Z(rows[r + 1])
+        left, right = Z(columns[c]), Z(columns[c + 1])
         while y < bottom:
             x = left
             while x < right:
@@ -47,8 +47,8 @@ def cell_sums(kind: Kind, adding: int) -> Any:
                     total += p + q + s
                 else:
                     total += max(max(p, q), s)
-                x = I(x + 1)
-            y = I(y + 1)
+                x = Z(x + 1)
+            y = Z(y + 1)
         sums[U(r * count[1] + c)] = total
 
     return over_cells
@@ -61,36 +61,36 @@ def zone_statistics() -> Any:
 
     @kernel
     def over_zones(sums, rows, columns, row_firsts, column_firsts, count, out):
-        t = I(cuda.threadIdx.x)
-        r, c = I(cuda.blockIdx.y), I(cuda.blockIdx.x)
+        t = Z(cuda.threadIdx.x)
+        r, c = Z(cuda.blockIdx.y), Z(cuda.blockIdx.x)
         peaks = cuda.shared.array(ZONE_THREADS, np.float32)
         totals = cuda.shared.array(ZONE_THREADS, np.float32)
-        top, bottom = I(row_firsts[r]), I(row_firsts[r + 1])
-        left, right = I(column_firsts[c]), I(column_firsts[c + 1])
-        wide = I(right - left)
+        top, bottom = Z(row_firsts[r]), Z(row_firsts[r + 1])
+        left, right = Z(column_firsts[c]), Z(column_firsts[c + 1])
+        wide = Z(right - left)
         peak, total = F(0.0), F(0.0)
         k = t
-        while k < I(wide * I(bottom - top)):
-            i, j = I(top + k // wide), I(left + k % wide)
-            area = F(I(rows[i + 1] - rows[i])) * F(I(columns[j + 1] - columns[j]))
+        while k < Z(wide * Z(bottom - top)):
+            i, j = Z(top + k // wide), Z(left + k % wide)
+            area = F(Z(rows[i + 1] - rows[i])) * F(Z(columns[j + 1] - columns[j]))
             here = sums[U(i * count[1] + j)]
             peak = max(peak, here / area)
             total += here
-            k = I(k + ZONE_THREADS)
+            k = Z(k + ZONE_THREADS)
         peaks[t], totals[t] = peak, total
         cuda.syncthreads()
-        half = I(ZONE_THREADS // 2)
+        half = Z(ZONE_THREADS // 2)
         while half > 0:
             if t < half:
                 peaks[t] = max(peaks[t], peaks[t + half])
                 totals[t] += totals[t + half]
             cuda.syncthreads()
-            half = I(half >> 1)
+            half = Z(half >> 1)
         if t == 0:
-            high = F(I(rows[bottom] - rows[top]))
-            whole = high * F(I(columns[right] - columns[left]))
-            zone = U(r * I(cuda.gridDim.x) + c)
-            zones = U(I(cuda.gridDim.x) * I(cuda.gridDim.y))
+            high = F(Z(rows[bottom] - rows[top]))
+            whole = high * F(Z(columns[right] - columns[left]))
+            zone = U(r * Z(cuda.gridDim.x) + c)
+            zones = U(Z(cuda.gridDim.x) * Z(cuda.gridDim.y))
             out[zone] = peaks[0]
             out[U(zones + zone)] = totals[0] / whole
 

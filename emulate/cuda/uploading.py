@@ -21,7 +21,11 @@ from emulate.transfer import light_from_pq, light_from_sdr, signal_from_code
 Array = NDArray[Any]
 
 CODES = 1 << 16  # whatever 16 bits can hold finds a place in a table
-NO_CODES, NO_LIGHT, NO_FLAGS = np.zeros(1, np.uint16), np.zeros(1, np.float32), np.zeros(1, np.uint8)
+NO_CODES, NO_LIGHT, NO_FLAGS = (
+    np.zeros(1, np.uint16),
+    np.zeros(1, np.float32),
+    np.zeros(1, np.uint8),
+)
 
 
 def kind_of(sketch: Sketch, step: int) -> Kind:

@@ -8,7 +8,7 @@ import pytest
 from tests.house.plan import imports, modules, name_of, parsed, room_of
 
 DOORS = {  # library -> the rooms that may open it
-    "numba": {"_kernels"},
+    "numba": {"_kernels", "cuda"},
     "colour": {"colorimetry"},
     "matplotlib": {"pictures"},
     "av": {"frames"},
