@@ -176,7 +176,8 @@ def kernels(card: Card, frames: list[Frame], panel: Any, top: float) -> None:
     a = timed(lambda i: first[i % count]())
     b = timed(lambda _: lamps(light))
     print(
-        f"{frames[0].encoding.matrix} {height}x{width} {panel.name}: statistics {a * 1e3:.0f} us, lamps {b * 1e3:.0f} us"
+        f"{frames[0].encoding.matrix} {height}x{width} {panel.name}: "
+        f"statistics {a * 1e3:.0f} us, lamps {b * 1e3:.0f} us"
     )
     for showing, what, more in ((0, "findings", 2), (1, "findings and light", 2 + 16)):
         runs = [card.findings(lit, viewer, terms(), showing=showing) for lit in lits]
@@ -263,7 +264,8 @@ def variants(card: Card, frames: list[Frame], panel: Any) -> None:
                 runs = [card.findings(lit, Viewer(), terms()) for lit in lits]
                 ms = timed(lambda i, runs=runs: runs[i % len(runs)](), runs=3)
                 print(
-                    f"   registers {registers} threads {threads} rows {rows} blocks {run.grid}: {ms * 1e3:.0f} us",
+                    f"   registers {registers} threads {threads} rows {rows} "
+                    f"blocks {run.grid}: {ms * 1e3:.0f} us",
                     flush=True,
                 )
 
