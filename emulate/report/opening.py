@@ -10,6 +10,7 @@ from emulate.findings.measure import WEIGHTS, weighed
 from emulate.report.contents import Opening
 
 SENTENCES = 3
+KNOWN = 0.25  # of the weight of what has been heard of before; our choice
 
 
 class Candidate(NamedTuple):
@@ -25,14 +26,14 @@ class Candidate(NamedTuple):
 def opening(stills: Sequence[tuple[str, Findings]]) -> tuple[Opening, ...]:
     """Three sentences of stills (scene title, findings).
 
-    A loss weighs its area times its depth, as in `headline`. The heaviest comes first; the next is
-    the heaviest on a panel not yet named, of a kind not yet named; and so on, with what is left
-    when panels or kinds run out.
+    A loss weighs its area times its depth, as in `headline`. The heaviest comes first; for the next
+    a loss on a panel already named counts a quarter, and so does one of a kind already named: other
+    things are worth hearing, unless they are trifles.
     """
     left = sorted(_candidates(stills), key=lambda one: -one.weight)
     chosen: list[Candidate] = []
     while left and len(chosen) < SENTENCES:
-        best = min(left, key=lambda one: (_known(one, chosen), -one.weight))
+        best = max(left, key=lambda one: _news(one, chosen))
         left.remove(best)
         chosen.append(best)
     return tuple(Opening(one.sentence, one.scene, one.panel) for one in chosen)
@@ -47,9 +48,8 @@ def _candidates(stills: Sequence[tuple[str, Findings]]) -> list[Candidate]:
     ]
 
 
-def _known(one: Candidate, chosen: Sequence[Candidate]) -> int:
-    """How much of a candidate has been said: 0 nothing, more for the same panel or kind."""
+def _news(one: Candidate, chosen: Sequence[Candidate]) -> float:
+    """What a candidate weighs after those that are said."""
     panel = any(one.panel == other.panel for other in chosen)
     kind = any(one.name == other.name for other in chosen)
-    nothing = one.weight == 0  # good news comes last
-    return 4 * nothing + 2 * panel + kind
+    return one.weight * KNOWN ** (panel + kind)

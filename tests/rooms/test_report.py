@@ -207,13 +207,13 @@ def _found(panel: str, **areas: float) -> Findings:
 def test_the_opening_says_the_heaviest_of_each_panel_first():
     seen = [
         ("snow", _found("A", clipped_area=0.5, crushed_area=0.4)),
-        ("lamps", _found("B", clipped_area=0.3, crushed_area=0.1)),
+        ("lamps", _found("B", clipped_area=0.3, crushed_area=0.2)),
         ("stars", _found("A", crushed_area=0.45)),
     ]
     assert [(one.scene, one.sentence) for one in opening(seen)] == [
         ("snow", "clipped.area A"),  # the heaviest of all
-        ("lamps", "crushed.area B"),  # B has not been named, nor has crushing
-        ("stars", "crushed.area A"),  # all panels and kinds are named: the heaviest left
+        ("lamps", "crushed.area B"),  # 0.2, all news; 0.45 on A counts a quarter
+        ("stars", "crushed.area A"),  # 0.45 a sixteenth; 0.3 likewise is less
     ]
     assert opening([]) == ()
 
