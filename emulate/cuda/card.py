@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from threading import Lock
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -86,11 +87,15 @@ class Run:
 
 
 class Card:
-    """A graphics card with the buffers of one size of frame. Raises RequestError where none is."""
+    """A graphics card with the buffers of one size of frame; two callers at once take turns.
+
+    Raises RequestError where there is none.
+    """
 
     def __init__(self) -> None:
         require_card()
         self._buffers: dict[str, Any] = {}
+        self._turn = Lock()
 
     def buffer(self, name: str, size: int, kind: DTypeLike) -> Any:
         """An array on the card kept by name for as long as size and kind stay; not cleared."""
@@ -107,9 +112,10 @@ class Card:
     def seen_by_zones(self, loaded: Loaded) -> Statistics:
         """First pass: peak and mean of g over each zone, or a self-emissive panel's fill."""
         sketch = loaded.sketch
-        run, out, (rows, columns) = self.first_pass(loaded)
-        run()
-        peak, mean = out.copy_to_host().reshape(2, rows, columns).astype(np.float64)
+        with self._turn:
+            run, out, (rows, columns) = self.first_pass(loaded)
+            run()
+            peak, mean = out.copy_to_host().reshape(2, rows, columns).astype(np.float64)
         open_cdm2 = sketch.panel.open_cdm2
         if isinstance(sketch.panel.zones, SelfEmissive):
             fill = min(float(mean[0, 0]) / (3 * open_cdm2), 1.0)
@@ -148,8 +154,10 @@ class Card:
         """
         sketch = loaded.sketch
         panel, shape = sketch.panel, sketch.frame.shape
-        run, grid, wide, step = self.lamps(panel.spread, drive.shape, shape)
-        run(cuda.to_device((drive * panel.open_cdm2).astype(np.float32).reshape(-1)))
+        with self._turn:
+            run, grid, wide, step = self.lamps(panel.spread, drive.shape, shape)
+            run(cuda.to_device((drive * panel.open_cdm2).astype(np.float32).reshape(-1)))
+            cuda.synchronize()
         cell = _known(sketch, unknown_gain)
         cells = cells_of(sketch, cell, grid, wide, step)
         return Lit(loaded, kind_of(sketch, step), cells)
@@ -200,13 +208,14 @@ class Card:
     def drawn(self, lit: Lit) -> Drawn:
         """Everything a rendering shows, on this machine."""
         height, width = lit.loaded.sketch.frame.shape
-        out = self._out(height * width, showing=2, cells=(1, 1), walkers=1, finding=False)
-        shape = picture.Shape(0, 2, 256)
-        draw = picture.light_only(lit.kind, shape)
-        draw[(blocks(width, 256), height), 256](
-            lit.loaded.planes, lit.loaded.reading, lit.cells, out
-        )
-        return _pictures(out, height, width)
+        with self._turn:
+            out = self._out(height * width, showing=2, cells=(1, 1), walkers=1, finding=False)
+            shape = picture.Shape(0, 2, 256)
+            draw = picture.light_only(lit.kind, shape)
+            draw[(blocks(width, 256), height), 256](
+                lit.loaded.planes, lit.loaded.reading, lit.cells, out
+            )
+            return _pictures(out, height, width)
 
     def findings(self, lit: Lit, viewer: Viewer, terms: picture.Terms, *, showing: int = 0) -> Run:
         """The second pass with findings; showing: 0 no light, 1 light and backlight, 2 all."""
@@ -225,10 +234,11 @@ class Card:
 
     def found(self, lit: Lit, viewer: Viewer, terms: picture.Terms) -> Found:
         """What the second pass finds, on this machine."""
-        run = self.findings(lit, viewer, terms)
-        run.out.counts.copy_to_device(np.zeros(128, np.int32))
-        run()
-        return _found(run, lit.loaded.sketch.frame.shape, viewer)
+        with self._turn:
+            run = self.findings(lit, viewer, terms)
+            run.out.counts.copy_to_device(np.zeros(128, np.int32))
+            run()
+            return _found(run, lit.loaded.sketch.frame.shape, viewer)
 
     def _out(
         self, pixels: int, showing: int, cells: tuple[int, int], walkers: int, *, finding: bool
@@ -271,13 +281,15 @@ def _found(run: Run, shape: tuple[int, int], viewer: Viewer) -> Found:
 
 
 def _pictures(out: picture.Out, height: int, width: int) -> Drawn:
-    light, asked = (
-        each.copy_to_host().reshape(height, width, 3) for each in (out.light, out.asked)
+    def brought(flat: Any, *shape: int) -> Array:
+        return locked(flat.copy_to_host().reshape(height, width, *shape))
+
+    return Drawn(
+        light=brought(out.light, 3),
+        asked=brought(out.asked, 3),
+        backlight=brought(out.backlight),
+        why=brought(out.why),
     )
-    backlight, why = (
-        each.copy_to_host().reshape(height, width) for each in (out.backlight, out.why)
-    )
-    return Drawn(*map(locked, (light, asked, backlight, why)))
 
 
 def _every_cell(means: Numbers, counts: tuple[int, int]) -> Numbers:
