@@ -16,6 +16,7 @@ from emulate.panel.fit.mosaic import mosaic_of, seen_by
 from emulate.panel.fit.noise import Noise, noise_of
 from emulate.panel.fit.pace import fit_pace
 from emulate.panel.fit.record import digest_of
+from emulate.panel.fit.source import Solution, _narrow_first
 from emulate.panel.fit.uniformity import uniformity_from_photograph
 from emulate.panel.panel import Panel
 from emulate.panel.uniformity import Uniformity
@@ -191,6 +192,18 @@ def test_a_model_that_misses_says_so(light_session) -> None:
     panel = fit_panel(light_session.without("crawl"), zones=(5, 3))
     assert panel.fit["misfit"] > 4
     assert any("misses the readings" in caveat.text for caveat in panel.caveats)
+
+
+def test_the_narrower_width_comes_first() -> None:
+    """Whichever way round the search ended: the numbers and what they do together are the same."""
+    free = ("sigma_1", "sigma_2", "weight_2")
+    covariance = np.array([[4.0, 1.0, 0.5], [1.0, 9.0, -0.2], [0.5, -0.2, 1.0]])
+    values = {"sigma_1": 0.5, "sigma_2": -2.0, "weight_2": 1.0}
+    turned = _narrow_first(Solution(values, free, covariance, 1.0, 1))
+    assert turned.values == {"sigma_1": -2.0, "sigma_2": 0.5, "weight_2": -1.0}
+    order = [turned.free.index(name) for name in free]
+    expected = [[9.0, 1.0, 0.2], [1.0, 4.0, -0.5], [0.2, -0.5, 1.0]]
+    assert turned.covariance[np.ix_(order, order)].tolist() == expected
 
 
 def test_the_same_readings_give_the_same_bytes(light_session, light_panel, tmp_path) -> None:

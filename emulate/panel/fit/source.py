@@ -148,7 +148,7 @@ def determined(
             if not width <= UNKNOWNS[name].widest and name != "open"
         }
         if not wide:
-            return solution, tuple(given_up)
+            return _narrow_first(solution), tuple(given_up)
         worst = max(wide, key=wide.__getitem__)
         ways = [_without(solution.values, worst)]
         if worst == "sigma_2":  # too wide for its width to matter is light still: it may be kept
@@ -159,6 +159,20 @@ def determined(
             fits.append(_descended(looks, seen, source, values, free, ITERATIONS))
         solution = min(fits, key=lambda fit: fit.criterion)
         given_up += ways[fits.index(solution)][1]
+
+
+def _narrow_first(solution: Solution) -> Solution:
+    """The same with the narrower Gaussian first: which of two is which, is a matter of order."""
+    values = dict(solution.values)
+    if values.get("sigma_2", np.inf) >= values.get("sigma_1", -np.inf):
+        return solution
+    values["sigma_1"], values["sigma_2"] = values["sigma_2"], values["sigma_1"]
+    values["weight_2"] = -values["weight_2"]
+    other = {"sigma_1": "sigma_2", "sigma_2": "sigma_1"}
+    free = tuple(other.get(name, name) for name in solution.free)
+    sign = np.array([-1.0 if name == "weight_2" else 1.0 for name in free])
+    covariance = solution.covariance * np.outer(sign, sign)
+    return replace(solution, values=values, free=free, covariance=covariance)
 
 
 def _without(values: Values, name: str) -> tuple[dict[str, float], list[str]]:
