@@ -14,12 +14,12 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from emulate.cuts import is_cut, signature_of
 from emulate.cuda.sketch import CardSketch, on_card
+from emulate.cuts import is_cut, signature_of
 from emulate.display import Displayed
 from emulate.errors import Caveat, RequestError
 from emulate.frames.frame import Frame
-from emulate.fused.draw import Drawn, drawn
+from emulate.fused.draw import Drawn, Lit, drawn, lit
 from emulate.fused.fits import fits
 from emulate.fused.sketch import Sketch, levels_of, seen_by_zones, sketched
 from emulate.fused.workspace import Workspace, working
@@ -90,13 +90,19 @@ class Rendering(Value, Displayed):
         return self.why.shape[0], self.why.shape[1]
 
     def __getattr__(self, name: str) -> Any:
-        """The pictures of a sketch, all drawn when the first of them is asked for."""
+        """The pictures of a sketch, drawn when they are first asked for."""
         sketch = self.__dict__.get("sketch")
         if name not in Drawn._fields or sketch is None:
             raise AttributeError(f"a rendering has no {name}")
-        made = sketch.drawn() if isinstance(sketch, CardSketch) else drawn(sketch)
-        self.__dict__.update(made._asdict())
+        self.__dict__.update(_pictures(sketch, name) | self.__dict__)
         return self.__dict__[name]
+
+
+def _pictures(sketch: Sketch | CardSketch, name: str) -> dict[str, Any]:
+    """The picture of this name, and those that come with it at no more work."""
+    if isinstance(sketch, CardSketch):
+        return sketch.drawn()._asdict()
+    return (lit(sketch) if name in Lit._fields else drawn(sketch))._asdict()
 
 
 def _of_sketch(sketch: Sketch, **rest: object) -> Rendering:

@@ -49,7 +49,7 @@ physics = compiled(njit(nogil=True, error_model="numpy", **_BARE))
 DIGEST = digest_of(*SHARED)
 
 FUSED = {"contract"}
-"""a·b + c rounded once, where the processor can: the one liberty that leaves NaN and order alone."""
+"""a·b + c rounded once, where the processor can: the one liberty that leaves NaN and order be."""
 
 
 def inner(function: Compiled) -> Compiled:

@@ -254,19 +254,6 @@ def lift_cells(asked, light, less, why, bit, weights, rows, columns, out):
 
 
 @njit(cache=True, nogil=True)
-def thing_extents(labels, out):
-    """out (things + 1, 4): first and last row and column of each label of labels (h, w)."""
-    for y in range(labels.shape[0]):
-        for x in range(labels.shape[1]):
-            k = labels[y, x]
-            if k:
-                out[k, 0] = min(out[k, 0], y)
-                out[k, 1] = max(out[k, 1], y)
-                out[k, 2] = min(out[k, 2], x)
-                out[k, 3] = max(out[k, 3], x)
-
-
-@njit(cache=True, nogil=True)
 def _difference(first, second, scale, table, lms, mix):
     """ΔE_ITP of two lights, the second scaled; mix holds I, T, P by J of L, M, S."""
     i, t, p = np.float32(0), np.float32(0), np.float32(0)

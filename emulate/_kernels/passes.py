@@ -30,9 +30,9 @@ class Look(NamedTuple):
 
     cell_rows (n + 1,), cell_columns (m + 1,): edges of the grain cells, zone by zone. tiles (k, 4):
     first and end grain column of a tile, first pixel (a multiple of 16) and end pixel. sums (n, m)
-    float32: sum of max(p) over each cell, where `sorting`. channels (h,): sums of p, where `adding`.
+    float32: sum of max(p) over each cell, where `sorting`. channels (h,): sums of p, if `adding`.
     active: rows and columns of the content levels. brightest (h,), light (h,): largest and sum of m
-    of each row, where `counting`; the histogram is the scratch's.
+    of each row, where `counting`; the histogram is the scratch's. kept (h·w·3,): p, if `keeping`.
     """
 
     sorting: int
@@ -46,11 +46,16 @@ class Look(NamedTuple):
     active: tuple[int, int, int, int]
     brightest: Any
     light: Any
+    keeping: int
+    kept: Any
 
 
 class Scratch(NamedTuple):
-    """What one thread works in; `reach` decides the sizes of the rings. levels, offs (2, bins):
-    histograms of m and of both ΔE_ITP; the caller clears them and adds those of all threads."""
+    """What one thread works in; `reach` decides the sizes of the rings.
+
+    levels (2, bins): histogram of m, of even and of odd pixels; offs (2, bins): of both ΔE_ITP. The
+    caller clears them and adds those of all threads.
+    """
 
     floats: Any
     why: Any
@@ -68,10 +73,31 @@ class Scratch(NamedTuple):
 
 
 @inner
+def total_of(values):
+    """Sum of float32, in eight parts: one would wait for each addition."""
+    a, b, c, d, e, f, g, h = _ZERO, _ZERO, _ZERO, _ZERO, _ZERO, _ZERO, _ZERO, _ZERO
+    whole = values.shape[0] // 8
+    for i in range(whole):
+        x = 8 * i
+        a += values[x]
+        b += values[x + 1]
+        c += values[x + 2]
+        d += values[x + 3]
+        e += values[x + 4]
+        f += values[x + 5]
+        g += values[x + 6]
+        h += values[x + 7]
+    for x in range(8 * whole, values.shape[0]):
+        a += values[x]
+    return ((a + b) + (c + d)) + ((e + f) + (g + h))
+
+
+@inner
 def _count_levels(s, first, end, levels):
     for x in range(first, end):
         light = min(max(s[M + x], row._DIMMEST), row._BRIGHTEST)
-        levels[np.uint32(np.float32(light).view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST] += 1
+        at = np.uint32(np.float32(light).view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST
+        levels[x & 1, at] += 1
 
 
 @inner
@@ -80,22 +106,20 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
 
     brightest, light (h,): of the active picture; everywhere (h,): sum of m, bars and all.
     """
-    total = _ZERO
-    for x in range(begin - x0, end - x0):
-        total += s[M + x]
+    total = total_of(s[M + begin - x0 : M + end - x0])
     everywhere[y] += total
     top, bottom, left, right = active
-    first, last = max(left, begin) - x0, min(right, end) - x0
+    first, last = max(left, begin), min(right, end)
     if not top <= y < bottom or first >= last:
         return
-    _count_levels(s, first, last, levels)
-    most, total = _ZERO, _ZERO
-    for x in range(first, last):
-        most = max(most, s[M + x])
-    for x in range(first, last):
-        total += s[M + x]
-    brightest[y] = max(brightest[y], most)
+    if first > begin or last < end:
+        total = total_of(s[M + first - x0 : M + last - x0])
     light[y] += total
+    _count_levels(s, first - x0, last - x0, levels)
+    most = np.int32(0)  # bits of floats that are not negative are in the order of the floats
+    for x in range(first - x0, last - x0):
+        most = max(most, np.float32(s[M + x]).view(np.int32))
+    brightest[y] = max(brightest[y], np.int32(most).view(np.float32))
 
 
 @kernel_using(row)
@@ -114,8 +138,14 @@ def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
                     content(s, y, x0, look.cell_columns[cell_first], look.cell_columns[cell_end],
                              look.active, scratch.levels, look.brightest, look.light,
                              look.channels)  # fmt: skip
-                if look.sorting or look.adding:
+                if look.sorting or look.adding or look.keeping:
                     row.asked(s, n, tone, cell, weights)
+                if look.keeping:
+                    kept = look.kept[3 * (y * width + x0) :]
+                    for x in range(n):
+                        kept[3 * x] = s[P0 + x]
+                        kept[3 * x + 1] = s[P1 + x]
+                        kept[3 * x + 2] = s[P2 + x]
                 if look.sorting:
                     for x in range(n):
                         s[YOWN + x] += max(s[P0 + x], s[P1 + x], s[P2 + x])
@@ -162,7 +192,7 @@ def lit_rows(first, end, shares, banded, sums, out):
 def refined(first, end, coarse, ratio, weights, margin, line, out):
     """Rows first..end of out (m, n): adds a grid `ratio` times coarser, quintic between points.
 
-    weights (ratio, 6) of a point's six neighbours; line: room for a row of `coarse`. `coarse` begins
+    weights (ratio, 6) of a point's six neighbours; line: room for a row of `coarse`. It begins
     MARGIN of its points before the first pixel, `out` begins `margin` of its own.
     """
     for y in range(first, end):
@@ -189,7 +219,8 @@ class Show(NamedTuple):
 
     out (3, 3): BT.2020 from emitted channels, turned to the viewer; plain (3, 3): the same on axis,
     of what is asked; reflected [cd/m²] in every channel. bits: of Cause, as `flags` wants them:
-    gamut, zone, wide open, floor, all floor.
+    gamut, zone, wide open, floor, all floor. wanted: 1 for light and backlight, 2 for all. kept:
+    `light` holds p, from the first pass.
     """
 
     out: Any
@@ -197,6 +228,7 @@ class Show(NamedTuple):
     reflected: np.float32
     bits: Any
     wanted: int
+    kept: int
     light: Any
     asked: Any
     backlight: Any
@@ -254,7 +286,16 @@ def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamp
         x0, finish = tiles[t, 2], tiles[t, 3]
         n = finish - x0
         for y in range(edges[first], edges[end]):
-            light_row(
-                s, why, y, x0, n, width, source, tone, cell, lamps, weights, show.bits, flagged
-            )
+            if show.kept:
+                kept = show.light[3 * (y * width + x0) :]
+                for x in range(n):
+                    s[P0 + x] = kept[3 * x]
+                    s[P1 + x] = kept[3 * x + 1]
+                    s[P2 + x] = kept[3 * x + 2]
+                row.behind(s, n, y, x0, lamps)
+                row.emitted(s, n, y, x0, width, cell)
+            else:
+                light_row(
+                    s, why, y, x0, n, width, source, tone, cell, lamps, weights, show.bits, flagged
+                )
             _shown(s, y, x0, x0, finish, width, show, why)

@@ -13,7 +13,7 @@ import numpy as np
 
 from . import passes, row
 from .compiling import inner, kernel_using
-from .passes import content, light_row
+from .passes import content, light_row, total_of
 from .row import (
     A0,
     A1,
@@ -50,23 +50,27 @@ MAPS = 4  # of visible steps: reference, asked, own, seen
 
 _OFF_BELOW = np.int32((127 + OFF_LOW) << 23)
 _OFF_REST = np.uint32(23 - OFF_SPLIT)
+_LEAST_OFF = np.float32(2.0**OFF_LOW)
 _ZERO = np.float32(0.0)
 
 
 class Ask(NamedTuple):
-    """What the second pass finds out, and where it writes it.
+    """What the pass finds out, and where it writes it.
 
-    out (3, 3), reflected, bits as in `Show`. asked_weights, own_weights (3,): luminance of p and of e. steps: table of J by light. unit:
-    integers a step of J. reach: half the box [px]. bounds [cd/m²]: shadow, highlight. margin
-    [steps]. cell_rows (n + 1,), cell_columns (m + 1,), tiles as in `Look`. means (6, n, m): luminance
-    asked, lift, own, of the reference, own where held, and own once the zones have arrived; where
-    `moving` they have not, unknown and follows are as `gain` and `follows` of `glance_cells`, and
-    powers are the light to the power of `follows`. left: what the limiter leaves of the light. active: rows and columns. causes: bits of Cause (curve
-    high, zone, gamut, curve low, all floor, floor, floor or wide open). loss_codes (6,), detail_codes (6,): as
-    `ceiling_codes`, `floor_codes` and `detail_codes` write them. black, dark: J of no light and of
-    the room's. loss, detail (h·w,) uint8 flat. counts (bands, 2, 64): of each code of loss and of
-    detail. tallies (bands, 7): steps clipped, steps crushed, contrast lost, the light asked and
-    kept in highlights, pixels that the limiter dims by a step, and the steps that it takes there. brightest, level, everywhere (h,): content levels as in `_content`.
+    out (3, 3), reflected, bits as in `Show`. asked_weights, own_weights (3,): luminance of p and of
+    e. steps: table of J by light. unit: integers a step of J. reach: half the box [px]. bounds
+    [cd/m²]: shadow, highlight. margin [steps]. cell_rows (n + 1,), cell_columns (m + 1,), tiles: as
+    in `Look`. means (6, n, m): luminance asked, lift, own, of the reference, own if held, and own
+    once the zones have arrived; where `moving` they have not, unknown and follows are as `gain` and
+    `follows` of `glance_cells`, and powers are light to the power of `follows`. left: what the
+    limiter leaves of the light. active: rows and columns. causes: bits of Cause (curve high, wide
+    open, gamut, curve low, all floor, floor, floor or wide open). loss_codes (6,), detail_codes
+    (6,): as `ceiling_codes`, `floor_codes` and `detail_codes` write them. black, dark: J of no
+    light and of the room's. loss, detail (h·w,) uint8. starved (3, h·w): where the backlight clips,
+    the light asked, what of it is there, and the steps that are short. counts (bands, 5, codes): of
+    each code of loss, and four parts of those of detail. tallies (bands, 7): steps clipped, steps
+    crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter dims by
+    a step, and the steps that it takes there. brightest, level, everywhere (h,): as in `content`.
     """
 
     out: Any
@@ -95,6 +99,7 @@ class Ask(NamedTuple):
     black: np.float32
     dark: np.float32
     loss: Any
+    starved: Any
     detail: Any
     counts: Any
     tallies: Any
@@ -104,8 +109,11 @@ class Ask(NamedTuple):
 
 
 class Tint(NamedTuple):
-    """Colour: lms, mix (3, 3) as in `findings.colour_steps`; margin; sums of both differences: tallies
-    (bands, 2, 3) sum, over 1, over 3; whole (h·w,). The histograms are the scratch's."""
+    """Colour: lms, mix (3, 3), margin as in `findings.colour_steps`, and where it is written.
+
+    tallies (bands, 2, 3): sum of each difference, pixels over 1 and over 3. whole (h·w,). The
+    histograms are the scratch's.
+    """
 
     wanted: int
     lms: Any
@@ -234,6 +242,11 @@ def _losses(s, n, y, x0, begin, end, width, band, why, ask):
             code, fallen = _loss_code(s, x, why[x], ask)
             if code:
                 out[x - (begin - x0)] = code
+                if code & ask.loss_codes[1]:
+                    i = at + x0 + x
+                    ask.starved[0, i] = s[YASKED + x]
+                    ask.starved[1, i] = min(s[YOWN + x], s[YASKED + x])
+                    ask.starved[2, i] = max(s[JREF + x] - s[JOWN + x], _ZERO)
                 if top <= y < bottom and left <= x + x0 < right:
                     counts[code] += 1
                     tally[0] += fallen
@@ -260,7 +273,7 @@ _power_later = _lookup(A1, A1, row.LIGHT_LOW, row.LIGHT_SPLIT)
 
 @inner
 def _settled(s, n, why, ask):
-    """Slot A2: own luminance once the zones have arrived, as `fluctuation._settled`; uses A0, A1."""
+    """Slot A2: own luminance once the zones have arrived, as in `fluctuation`; uses A0, A1."""
     for x in range(n):
         s[A0 + x] = min(max(s[BEHIND + x], row._DIMMEST), row._BRIGHTEST)
         s[A1 + x] = min(max(s[LATER + x], row._DIMMEST), row._BRIGHTEST)
@@ -445,17 +458,15 @@ def _distances(s, n, mix, margin):
 
 @inner
 def _tally_distances(s, first, end, tally, counts):
-    total, one, three = _ZERO, np.int32(0), np.int32(0)
+    one, three = np.int32(0), np.int32(0)
     for x in range(first, end):
-        total += s[KNOWN + x]
-    for x in range(first, end):
-        one += np.int32(1) if s[KNOWN + x] > np.float32(1.0) else np.int32(0)
-        three += np.int32(1) if s[KNOWN + x] > np.float32(3.0) else np.int32(0)
-    tally[0] += total
+        one += np.int32(s[KNOWN + x] > np.float32(1.0))
+        three += np.int32(s[KNOWN + x] > np.float32(3.0))
+    tally[0] += total_of(s[KNOWN + first : KNOWN + end])
     tally[1] += one
     tally[2] += three
     for x in range(first, end):
-        off = max(s[KNOWN + x], np.float32(2.0**OFF_LOW))
+        off = max(s[KNOWN + x], _LEAST_OFF)
         counts[np.uint32(np.float32(off).view(np.int32) - _OFF_BELOW) >> _OFF_REST] += 1
 
 

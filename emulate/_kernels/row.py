@@ -54,8 +54,8 @@ class Source(NamedTuple):
 
     light: (h·w·3,) float32. first, second, third: code planes uint16, rows first_step and
     other_step apart; chroma (rows, columns), halved (down, across), up (2, 2, 2) weights of the
-    samples around an even and an odd luma sample, down then across. mix (3, 3), base (3,): signal is
-    mix·(codes − base). table: light by 1/64 + signal. gamut (3, 3) to BT.2020 where `recoloured`.
+    samples around an even and an odd luma sample, down then across. mix (3, 3), base (3,): signal
+    is mix·(codes − base). table: light by 1/64 + signal. gamut (3, 3) to BT.2020 if `recoloured`.
     """
 
     coded: int
@@ -95,7 +95,8 @@ class Tone(NamedTuple):
 class Cell(NamedTuple):
     """into (3, 3): panel channels from BT.2020. The rest as in `cell.open_cells`; all float32.
 
-    powers: B̂/B by light where `guessing`; tracking: three tables q_c by light where `straying`;
+    powers: B̂/B by light where `guessing`; tracking: three tables q_c by light, straying: a bit
+    for each channel that needs its table;
     uniformity: (h·w,) flat where `uneven`.
     """
 
@@ -453,7 +454,7 @@ later = _backlight(LATER)
 
 @inner
 def emitted(s, n, y, x0, width, cell):
-    """Slots KNOWN and E0..E2: what the cell believes in, and what leaves the screen; uses A0..A2."""
+    """Slots KNOWN and E0..E2: what the cell believes in, and what leaves the screen; uses A0."""
     share = cell.known_share
     if cell.guessing:
         for x in range(n):
@@ -472,16 +473,24 @@ def emitted(s, n, y, x0, width, cell):
         s[E0 + x] = min(max(s[P0 + x] * gain, least), light)
         s[E1 + x] = min(max(s[P1 + x] * gain, least), light)
         s[E2 + x] = min(max(s[P2 + x] * gain, least), light)
-    if cell.straying:
+    if cell.straying & 1:
         for x in range(n):
             s[A0 + x] = min(max(s[E0 + x], _DIMMEST), _BRIGHTEST)
-            s[A1 + x] = min(max(s[E1 + x], _DIMMEST), _BRIGHTEST)
-            s[A2 + x] = min(max(s[E2 + x], _DIMMEST), _BRIGHTEST)
-        _by_light_3(s, n, cell.tracking[0], cell.tracking[1], cell.tracking[2])
+        _by_light(s, n, cell.tracking[0])
         for x in range(n):
             s[E0 + x] *= s[A0 + x]
-            s[E1 + x] *= s[A1 + x]
-            s[E2 + x] *= s[A2 + x]
+    if cell.straying & 2:
+        for x in range(n):
+            s[A0 + x] = min(max(s[E1 + x], _DIMMEST), _BRIGHTEST)
+        _by_light(s, n, cell.tracking[1])
+        for x in range(n):
+            s[E1 + x] *= s[A0 + x]
+    if cell.straying & 4:
+        for x in range(n):
+            s[A0 + x] = min(max(s[E2 + x], _DIMMEST), _BRIGHTEST)
+        _by_light(s, n, cell.tracking[2])
+        for x in range(n):
+            s[E2 + x] *= s[A0 + x]
     if cell.uneven:
         at = y * width + x0
         row = cell.uniformity[at : at + n]
@@ -493,7 +502,7 @@ def emitted(s, n, y, x0, width, cell):
 
 @inner
 def flags_of_cell(s, n, cell, bits, why):
-    """why gains the bits of too little light, cell fully open, floor somewhere, floor everywhere."""
+    """why gains the bits of too little light, cell fully open, floor in one channel and in all."""
     above = np.float32(1.0) + cell.tolerance
     for x in range(n):
         most = max(s[P0 + x], s[P1 + x], s[P2 + x])

@@ -15,20 +15,19 @@ from dataclasses import replace
 from math import nan
 from typing import NamedTuple
 
-import numpy as np
-
 from emulate._kernels.layer import takes_several_callers
 from emulate.errors import Caveat, MaterialError
 from emulate.films.entries import Checkpoint, Column, Columns, End, Entry, Row
 from emulate.films.terms import Terms
-from emulate.findings.content import brightest_channel
 from emulate.findings.evidence import Evidence
 from emulate.findings.finding import Finding, Findings
 from emulate.findings.fluctuation import Glance, find_fluctuation, glance_of
-from emulate.findings.measure import measure
+from emulate.findings.measure import findings_of
+from emulate.findings.twin import evidence_of
 from emulate.frames.clip import Clip
 from emulate.frames.frame import Frame
 from emulate.frames.source import Damage
+from emulate.fused.workspace import Workspace
 from emulate.panel.panel import Panel
 from emulate.rendering import Rendering, State, render
 from emulate.values import numbers
@@ -98,16 +97,22 @@ def _check_same(clip: Clip, start: Checkpoint, look: Look) -> None:
 
 def look_at(frame: Frame, rendering: Rendering, terms: Terms, before: Glance | None) -> Look:
     """One frame measured: a pure function of it and of the glance at the frame before."""
-    still = measure(frame, rendering, viewer=terms.viewer)
-    glance = glance_of(Evidence(frame, rendering, terms.viewer))
+    evidence = evidence_of(frame, rendering, terms.viewer, mapping=False)
+    still, glance = findings_of(evidence), glance_of(evidence)
     moving = find_fluctuation(glance, None if rendering.cut else before).by_name
-    found = {**still, **moving, **_light(frame, rendering)}
+    found = {**still, **moving, **_light(evidence)}
     findings = replace(still, by_name=found, maps={})
     values = numbers([each.value for each in found.values()])
     return Look(findings, glance, Row(frame.index, frame.time_s, rendering.cut, values))
 
 
-def shown(frame: Frame, panel: Panel, terms: Terms, state: State | None) -> Rendering:
+def shown(
+    frame: Frame,
+    panel: Panel,
+    terms: Terms,
+    state: State | None,
+    work: Workspace | None = None,
+) -> Rendering:
     """One frame rendered on these terms."""
     return render(
         frame,
@@ -116,6 +121,7 @@ def shown(frame: Frame, panel: Panel, terms: Terms, state: State | None) -> Rend
         angle=terms.angle,
         room_lux=terms.room_lux,
         state=state,
+        work=work,
     )
 
 
@@ -130,13 +136,17 @@ def _looks(
     """Each frame's look and the state before it, and damage, in order of time."""
     pending: deque[Damage | tuple[Future[Look], State | None]] = deque()
     previous: Future[Look] | None = None
-    with closing(clip.pieces()) as pieces, ThreadPoolExecutor(1, "measuring") as pool:
+    with (
+        closing(clip.pieces()) as pieces,
+        Workspace() as work,
+        ThreadPoolExecutor(1, "measuring") as pool,
+    ):
         for piece in pieces:
             if isinstance(piece, Damage):
                 pending.append(piece)
                 previous = None
             else:
-                rendering = shown(piece, panel, terms, state)
+                rendering = shown(piece, panel, terms, state, work)
                 previous = pool.submit(_after, piece, rendering, terms, previous)
                 pending.append((previous, state))
                 state = rendering.state
@@ -165,13 +175,13 @@ def _columns_of(findings: Findings) -> Columns:
     return Columns(tuple(listed), findings.basis)
 
 
-def _light(frame: Frame, rendering: Rendering) -> dict[str, Finding]:
+def _light(evidence: Evidence) -> dict[str, Finding]:
     """How the panel drives its light at this frame, and its average over the whole picture."""
-    m = brightest_channel(frame.light)
+    rendering = evidence.rendering
     drive, gain, peak = rendering.drive, rendering.gain, rendering.state.peak
     return {
         "content.max_fall_frame": Finding(
-            float(m.mean(dtype=np.float64)),
+            evidence.mean_level,
             "cd/m²",
             "",
             "Mean over the whole frame, black bars included, of the largest of red, green, blue.",

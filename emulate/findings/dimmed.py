@@ -8,7 +8,6 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from emulate._kernels import findings as kernels
 from emulate.findings.evidence import (
     Answer,
     Bytes,
@@ -55,25 +54,30 @@ def find_dimmed(evidence: Evidence) -> Answer:
 
 def small_things(evidence: Evidence) -> tuple[Bytes, int]:
     """Loss.DIMMED (h, w) where the active picture has small bright things, and their count."""
-    from scipy.ndimage import label
+    from emulate._kernels import things as kernels
 
+    out = np.zeros(evidence.frame.shape, np.uint8)
     if not evidence.loss_counts.of(Loss.CLIPPED_ZONE):
-        return np.zeros(evidence.frame.shape, np.uint8), 0
-    starved = np.zeros(evidence.frame.shape, np.bool)
-    evidence.active(starved)[:] = evidence.active(evidence.clipped[0]) & Loss.CLIPPED_ZONE != 0
-    labels, count = label(starved, structure=np.ones((3, 3)))
-    small = _fits(labels, count, cell_pixels(evidence.viewer, evidence.frame.shape[0]))
-    return np.where(small[labels], np.uint8(Loss.DIMMED), np.uint8(0)), int(small.sum())
+        return out, 0
+    codes, bit, bounds = evidence.clipped[0], np.uint8(Loss.CLIPPED_ZONE), evidence.bounds
+    count = kernels.count_runs(codes, bit, bounds)
+    runs, firsts = np.empty((count, 3), np.int64), np.empty(bounds[1] - bounds[0] + 1, np.int64)
+    roots = np.empty(count, np.int64)
+    kernels.find_runs(codes, bit, bounds, runs, firsts)
+    kernels.join_runs(runs, firsts, roots)
+    small = _fits(runs, roots, cell_pixels(evidence.viewer, evidence.frame.shape[0]))
+    kernels.mark_runs(runs, small, np.uint8(Loss.DIMMED), out)
+    return out, int(np.count_nonzero(small & (roots == np.arange(count))))
 
 
-def _fits(labels: NDArray[np.signedinteger], count: int, cell: float) -> NDArray[np.bool]:
-    """Which labels (count + 1,) fit into a square of SMALL_DEGREES; the ground, 0, does not."""
-    extents = np.tile(np.array([labels.size, -1, labels.size, -1]), (count + 1, 1))
-    kernels.thing_extents(labels, extents)
-    sides = np.maximum(extents[:, 1] - extents[:, 0], extents[:, 3] - extents[:, 2]) + 1
-    fits = sides <= SMALL_DEGREES / CELL_DEGREES * cell
-    fits[0] = False
-    return np.asarray(fits)
+def _fits(runs: NDArray[np.int64], roots: NDArray[np.int64], cell: float) -> NDArray[np.bool]:
+    """Which runs (n,) are of a group that fits into a square of SMALL_DEGREES."""
+    lowest, highest = np.full((2, len(runs)), runs.max() + 1), np.full((2, len(runs)), -1)
+    for axis, (first, last) in enumerate(((runs[:, 0], runs[:, 0]), (runs[:, 1], runs[:, 2] - 1))):
+        np.minimum.at(lowest[axis], roots, first)
+        np.maximum.at(highest[axis], roots, last)
+    sides = (highest - lowest).max(axis=0) + 1
+    return np.asarray(sides[roots] <= SMALL_DEGREES / CELL_DEGREES * cell)
 
 
 def _share_of(asked: float, kept: float) -> float:

@@ -1,7 +1,6 @@
 """The twin of the evidence: all of it in one pass over the frame's codes, no picture made.
 
-What it answers is what `Evidence` answers, which it falls back to for the few things that it does
-not keep (the light of small starved things, pictures for drawing).
+What it answers is what `Evidence` answers.
 """
 
 from __future__ import annotations
@@ -165,6 +164,24 @@ class Twin(Evidence):
         """As `Evidence.highlights_kept`."""
         return float(self._tallies[3]), float(self._tallies[4])
 
+    def light_kept(self, mask: Bytes, bits: int) -> tuple[float, float]:
+        """As `Evidence.light_kept`, for masks within what the backlight clips."""
+        asked, kept, _ = self._starved(self.active(mask) & np.uint8(bits))
+        return asked, kept
+
+    def short_of(self, mask: Bytes) -> float:
+        """As `Evidence.short_of`, for masks within what the backlight clips."""
+        pixels = np.count_nonzero(mask)
+        return self._starved(mask)[2] / pixels if pixels else 0.0
+
+    def _starved(self, mask: Bytes) -> tuple[float, float, float]:
+        top, left = self.bounds[0], self.bounds[2]
+        at = (0, 0) if mask.shape == self.frame.shape else (top, left)
+        rows, columns = np.nonzero(mask)
+        index = (rows + at[0]) * self.frame.shape[1] + columns + at[1]
+        sums = self.found.ask.starved[:, index].sum(axis=1, dtype=np.float64)
+        return float(sums[0]), float(sums[1]), float(sums[2])
+
     def turned_down(self, left: float) -> tuple[float, float]:  # noqa: ARG002
         """As `Evidence.turned_down`."""
         pixels, steps = self._tallies[5:7].tolist()
@@ -215,8 +232,9 @@ class Twin(Evidence):
             detail_codes=_DETAILS,
             black=np.float32(steps_from_light(0.0)),
             dark=np.float32(steps_from_light(self.rendering.reflected)),
-            loss=_map(work, self.sketch, "loss", height * width, np.uint8),
-            detail=_map(work, self.sketch, "detail", height * width, np.uint8),
+            loss=_map(work, self.sketch, "loss", (height * width,), np.uint8),
+            starved=_map(work, self.sketch, "starved", (3, height * width), np.float32),
+            detail=_map(work, self.sketch, "detail", (height * width,), np.uint8),
             counts=np.zeros((BANDS, 5, CODES), np.int64),
             tallies=np.zeros((BANDS, 7)),
             brightest=np.zeros(height, np.float32),
@@ -234,7 +252,7 @@ class Twin(Evidence):
             margin=np.float32(ROUNDING_STEPS),
             darkest=np.float32(DARKEST),
             tallies=np.zeros((BANDS, 2, 3)),
-            whole=_map(work, self.sketch, "whole", height * width, np.float32),
+            whole=_map(work, self.sketch, "whole", (height * width,), np.float32),
         )
 
 
@@ -286,10 +304,10 @@ def _edges(spans: NDArray[np.intp]) -> NDArray[np.int64]:
 
 
 def _map(
-    work: Workspace, sketch: Sketch, name: str, size: int, kind: type[np.generic]
+    work: Workspace, sketch: Sketch, name: str, shape: tuple[int, ...], kind: type[np.generic]
 ) -> NDArray[Any]:
     """Room for a map: the caller's own workspace keeps it, else it is this evidence's alone."""
-    return np.empty(size, kind) if sketch.work is None else work.buffer(name, (size,), kind)
+    return np.empty(shape, kind) if sketch.work is None else work.buffer(name, shape, kind)
 
 
 def _high(counts: NDArray[np.int64]) -> float:

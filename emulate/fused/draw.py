@@ -14,26 +14,42 @@ from emulate.fused.workspace import Workspace, working
 from emulate.values import Pixels, locked
 
 
-class Drawn(NamedTuple):
-    """light, asked (h, w, 3), backlight (h, w) [cd/m²] float32, why (h, w) uint8, as `Rendering`."""
+class Lit(NamedTuple):
+    """light (h, w, 3) and backlight (h, w) [cd/m²] float32, as `Rendering` has them."""
 
     light: Pixels
-    asked: Pixels
     backlight: Pixels
+
+
+class Drawn(NamedTuple):
+    """The same with what is asked (h, w, 3), and why (h, w) uint8."""
+
+    light: Pixels
+    backlight: Pixels
+    asked: Pixels
     why: NDArray[np.uint8]
+
+
+def lit(sketch: Sketch) -> Lit:
+    """Light and backlight; in a workspace that keeps, in its memory until its next frame."""
+    shape, keeper = sketch.frame.shape, sketch.work
+    if keeper is None or keeper.closed or not keeper.keeps:
+        found = Lit(np.empty((*shape, 3), np.float32), np.empty(shape, np.float32))
+        with working(keeper) as work:
+            draw_into(sketch, work, *found)
+    else:
+        found = Lit(keeper.light(shape), keeper.buffer("backlight", shape, np.float32))
+        draw_into(sketch, keeper, *found, kept=True)
+    return Lit(*(locked(each) for each in found))
 
 
 def drawn(sketch: Sketch) -> Drawn:
     """Everything a rendering shows, in memory of its own."""
-    height, width = sketch.frame.shape
-    pictures = Drawn(
-        np.empty((height, width, 3), np.float32),
-        np.empty((height, width, 3), np.float32),
-        np.empty((height, width), np.float32),
-        np.empty((height, width), np.uint8),
-    )
+    shape = sketch.frame.shape
+    light, asked = (np.empty((*shape, 3), np.float32) for _ in range(2))
+    pictures = Drawn(light, np.empty(shape, np.float32), asked, np.empty(shape, np.uint8))
     with working(sketch.work) as work:
-        draw_into(sketch, work, pictures.light, pictures.backlight, pictures.asked, pictures.why)
+        draw_into(sketch, work, *pictures)
     return Drawn(*(locked(each) for each in pictures))
 
 
@@ -44,10 +60,15 @@ def draw_into(
     backlight: Pixels,
     asked: Pixels | None = None,
     why: NDArray[np.uint8] | None = None,
+    *,
+    kept: bool = False,
 ) -> None:
-    """Fills light (h, w, 3) and backlight (h, w) [cd/m²], and what is asked and why, if wanted."""
+    """Fills light (h, w, 3) and backlight (h, w) [cd/m²], and what is asked and why, if wanted.
+
+    kept: `light` holds what the first pass kept.
+    """
     height, width = sketch.frame.shape
-    show = _show(sketch, light, backlight, asked, why)
+    show = _show(sketch, light, backlight, asked, why, kept)
     edges, columns = plain_edges(height, EVERY), tiles(plain_edges(width, EVERY))
     work.each_with_scratch(
         0,
@@ -75,6 +96,7 @@ def _show(
     backlight: Pixels,
     asked: Pixels | None,
     why: NDArray[np.uint8] | None,
+    kept: bool,
 ) -> Show:
     out, plain = shown_matrices(sketch)
     wanted = 1 if asked is None else 2
@@ -84,6 +106,7 @@ def _show(
         reflected=np.float32(sketch.reflected),
         bits=CAUSE_BITS,
         wanted=wanted,
+        kept=int(kept),
         light=light.reshape(-1),
         asked=_NO_LIGHT if asked is None else asked.reshape(-1),
         backlight=backlight.reshape(-1),

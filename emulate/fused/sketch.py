@@ -125,7 +125,8 @@ def levels_of(frame: Frame, work: Workspace) -> Levels:
 def seen_by_zones(sketch: Sketch, work: Workspace) -> Statistics:
     """First pass: peak and mean of g over each zone, and the fill of a self-emissive panel."""
     zones = sketch.panel.zones
-    look = _look(sketch.frame, zones, counting=False)
+    kept = work.light(sketch.frame.shape) if work.keeps else None
+    look = _look(sketch.frame, zones, counting=False, kept=kept)
     _run(look, sketch.source, sketch.tone, sketch.cell, sketch.frame.shape, work)
     return _statistics(look, zones, sketch.frame.shape, sketch.panel.open_cdm2)
 
@@ -147,7 +148,9 @@ def _run(
     )
 
 
-def _look(frame: Frame, zones: Zones | SelfEmissive, *, counting: bool) -> kernels.Look:
+def _look(
+    frame: Frame, zones: Zones | SelfEmissive, *, counting: bool, kept: Pixels | None = None
+) -> kernels.Look:
     height, width = frame.shape
     sorting = isinstance(zones, Zones)
     if isinstance(zones, Zones):
@@ -167,6 +170,8 @@ def _look(frame: Frame, zones: Zones | SelfEmissive, *, counting: bool) -> kerne
         active=frame.active or (0, height, 0, width),
         brightest=np.zeros(height, np.float32),
         light=np.zeros(height),
+        keeping=int(kept is not None),
+        kept=_UNKEPT if kept is None else kept.reshape(-1),
     )
 
 
@@ -213,7 +218,7 @@ def _cell_of(panel: Panel, view: View, shape: tuple[int, int]) -> row.Cell:
         known_share=np.float32(1.0),
         guessing=0,
         powers=_NO_RECORDS,
-        straying=int(tracking.strays),
+        straying=tracking.strays,
         tracking=tracking.table,
         uneven=int(uneven),
         uniformity=shading,
@@ -227,6 +232,7 @@ def _guessing(cell: row.Cell, view: View, unknown_gain: float, open_cdm2: float)
     return cell._replace(guessing=1, powers=powers)
 
 
+_UNKEPT: Pixels = np.zeros(1, np.float32)  # where nothing is written
 _ONE: Pixels = locked(np.ones(1, np.float32))
 _NO_RECORDS = locked(np.zeros(1, tables.SLICE))
 _NO_CELL = row.Cell(

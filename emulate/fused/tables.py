@@ -98,10 +98,10 @@ def powers_of(unknown_gain: float, open_cdm2: float, compensation: float) -> Rec
 
 
 class Tracked(NamedTuple):
-    """Tables (3, n) of q_c; strays: not all one; off: the most a table is off, share of light."""
+    """q_c (3, n); strays: a bit for each channel that is not all one; off: the most it is off."""
 
     table: Records
-    strays: bool
+    strays: int
     off: float
 
 
@@ -121,4 +121,8 @@ def tracking_of(tracking: Tracking) -> Tracked:
     middle = pq_from_light((at[1:] + at[:-1]) / 2)
     true = np.stack([np.interp(middle, levels, each) for each in q])
     off = np.abs((shares[:, 1:] + shares[:, :-1]) / 2 / true - 1).max()
-    return Tracked(records(shares, row.LIGHT_SPLIT), bool((q != 1).any()), float(off))
+    return Tracked(
+        records(shares, row.LIGHT_SPLIT),
+        sum(1 << c for c in range(3) if (q[c] != 1).any()),
+        float(off),
+    )

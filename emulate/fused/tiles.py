@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +22,7 @@ ALIGNED = 16  # a tile's first pixel is a multiple: of chroma pairs, and of the 
 def grain_edges(zones: int, extent: int, grain: int) -> tuple[Edges, Edges]:
     """Edges (n + 1,) of the grain cells of all zones along a direction, and each zone's first."""
     starts = zone_edges(zones, extent)
-    cells = [np.arange(a, b, grain) for a, b in zip(starts[:-1], starts[1:], strict=True)]
+    cells = [np.arange(a, b, grain) for a, b in pairwise(starts)]
     firsts = np.concatenate([[0], np.cumsum([len(each) for each in cells])])[:-1]
     return locked(np.concatenate([*cells, [extent]])), locked(firsts)
 
@@ -57,7 +58,7 @@ def _tiles(edges_bytes: bytes, reach: int) -> NDArray[np.int64]:
 def bands(cells: int) -> list[tuple[int, int, int]]:
     """(number, first, end) of about BANDS bands of whole rows of cells."""
     edges = np.unique(np.arange(BANDS + 1) * cells // BANDS).tolist()
-    return [(i, a, b) for i, (a, b) in enumerate(zip(edges[:-1], edges[1:], strict=True))]
+    return [(i, a, b) for i, (a, b) in enumerate(pairwise(edges))]
 
 
 def grain_of(zones: Zones, shape: tuple[int, int]) -> tuple[Edges, Edges, Edges, Edges]:

@@ -18,6 +18,7 @@ from emulate._kernels import row
 from emulate._kernels.passes import LEVEL_OCTAVES, LEVEL_SPLIT, Scratch
 from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
 from emulate.errors import RequestError
+from emulate.values import Pixels
 
 T = TypeVar("T")
 
@@ -25,13 +26,14 @@ T = TypeVar("T")
 class Workspace:
     """Threads and buffers that the caller owns and may hand to one `render` after another.
 
-    threads: None takes one for each processor. What a rendering or its findings hold in buffers of
+    threads: None takes one for each processor. keeps: the light of each frame will be asked for, so
+    what the first pass learns of it is kept. What a rendering or its findings hold in buffers of
     a workspace is overwritten by the next frame that is rendered in it; without a workspace each
-    frame has memory of its own. Two callers at once take turns. Use it in a `with` block, or `close`
-    it.
+    frame has memory of its own. Two callers at once take turns. Use it in a `with` block, or
+    `close` it.
     """
 
-    def __init__(self, threads: int | None = None) -> None:
+    def __init__(self, threads: int | None = None, *, keeps: bool = False) -> None:
         if threads is not None and threads < 1:
             raise RequestError(f"threads = {threads}: accepted is 1 or more, or None")
         self.threads = threads or len(os.sched_getaffinity(0))
@@ -40,6 +42,7 @@ class Workspace:
         self._scratch: dict[int, list[Scratch]] = {}
         self._turn = Lock()
         self.closed = False
+        self.keeps = keeps
 
     def each(self, work: Callable[[T], object], pieces: Iterable[T]) -> None:
         """Does the work on each piece, on all threads; the first that fails is raised."""
@@ -67,7 +70,7 @@ class Workspace:
             self.each(with_scratch, pieces)
             done = self._scratch[reach]
             return Histograms(
-                np.sum([each.levels for each in done], axis=0, dtype=np.int64),
+                np.sum([each.levels.sum(axis=0) for each in done], axis=0, dtype=np.int64),
                 np.sum([each.offs for each in done], axis=0, dtype=np.int64),
             )
 
@@ -77,6 +80,10 @@ class Workspace:
         if kept is None or kept.shape != shape or kept.dtype != np.dtype(kind):
             kept = self._buffers[name] = np.empty(shape, kind)
         return kept
+
+    def light(self, shape: tuple[int, int]) -> Pixels:
+        """Room for a picture's light (h, w, 3)."""
+        return self.buffer("light", (*shape, 3), np.float32)
 
     def close(self) -> None:
         """Ends the threads and lets go of the memory; what was rendered here may still be drawn."""
@@ -139,6 +146,6 @@ def _scratch(reach: int) -> Scratch:
         light_totals=np.zeros((2, long)),
         contrast=np.zeros((MAPS, row.SLOT), np.int32),
         codes=np.zeros(row.SLOT, np.uint8),
-        levels=np.zeros(LEVEL_OCTAVES << LEVEL_SPLIT, np.uint32),
+        levels=np.zeros((2, LEVEL_OCTAVES << LEVEL_SPLIT), np.uint32),
         offs=np.zeros((2, OFF_OCTAVES << OFF_SPLIT), np.uint32),
     )

@@ -349,6 +349,19 @@ def test_pictures_come_when_they_are_asked_for_and_replace_keeps_them() -> None:
     assert measure(frame, changed)["clipped.area"].value == 0.0
 
 
+def test_light_kept_from_the_first_pass_is_the_same() -> None:
+    frame, panel = coded(), PANELS["everything"]
+    apart = render(frame, panel)
+    with Workspace(2, keeps=True) as work:
+        for _ in range(2):
+            kept = render(frame, panel, work=work)
+            assert kept.light.tobytes() == apart.light.tobytes()
+            assert kept.backlight.tobytes() == apart.backlight.tobytes()
+        first = kept.light
+        assert render(frame, panel, work=work).light.base is first.base
+    assert kept.asked.tobytes() == apart.asked.tobytes()
+
+
 def test_a_workspace_is_refused_without_threads() -> None:
     from emulate.errors import RequestError
 
