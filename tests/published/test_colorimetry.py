@@ -82,6 +82,19 @@ def test_ictcp_agrees_with_colour_science_over_the_whole_range(colour):
     np.testing.assert_allclose(ictcp_from_rgb(LIGHT), theirs, rtol=1e-10, atol=1e-12)
 
 
+def test_ictcp_of_a_printed_example():
+    """Worked example of colour-science's handbook, RGB_to_ICtCp, from memory."""
+    ours = ictcp_from_rgb(np.array([0.45620519, 0.03081071, 0.04091952]))
+    assert ours == pytest.approx([0.07351364, 0.00475253, 0.09351596], abs=5e-9)
+
+
+def test_visible_steps_of_a_printed_pair():
+    """Worked example of colour-science's handbook, delta_E_ITP: 1.42657228, from memory."""
+    first = rgb_from_ictcp(np.array([0.4885468072, -0.04739350675, 0.07475401302]))
+    second = rgb_from_ictcp(np.array([0.4899203231, -0.04567508203, 0.07361341775]))
+    assert steps_between(first, second) == pytest.approx(1.42657228, abs=5e-7)
+
+
 def test_ictcp_there_and_back():
     back = rgb_from_ictcp(ictcp_from_rgb(LIGHT))
     scale = LIGHT.max(axis=1, keepdims=True)
@@ -104,8 +117,9 @@ def test_visible_steps_of_neutrals_are_720_pq():
     np.testing.assert_allclose(ours, expected, rtol=1e-9)
 
 
-# Share of BT.2020 in xy and u′v′. Source: the printed primaries, intersected here by scipy. P3's red
-# lies a hair outside BT.2020: the plain ratio of areas, .71743 and .72866, would count that too.
+# Share of BT.2020 in xy and u′v′. Source: the printed primaries, intersected here by scipy. P3's
+# red lies a hair outside BT.2020: the plain ratio of areas, .71743 and .72866, would count that
+# too.
 @pytest.mark.parametrize(
     ("primaries", "xy", "uv"), [(P3, 0.71729, 0.72849), (BT709, 0.52887, 0.58031)]
 )
