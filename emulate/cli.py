@@ -11,6 +11,7 @@ import typer
 
 from emulate.commands.brightness import brightness
 from emulate.commands.compare import compare
+from emulate.commands.material import said
 from emulate.commands.measuring import accuracy, check, fit, patterns
 from emulate.commands.motion import motion
 from emulate.commands.options import (
@@ -20,18 +21,22 @@ from emulate.commands.options import (
     At,
     Chroma,
     Distance,
+    End,
+    FrameFile,
     Gamut,
     Index,
     Intervals,
     Noise,
     Out,
     PanelFile,
+    PanelFirst,
     Policy,
     Range,
     RoomLux,
     Scale,
     SdrWhite,
     Softness,
+    Start,
     Subpixels,
     Transfer,
 )
@@ -119,7 +124,7 @@ def demo(
 
 @app.command(epilog="Example: emulate picture frame.exr --panel mine.toml --out seen --scale 100")
 def picture(
-    frame: Annotated[Path, typer.Argument(help="EXR, PNG, TIFF, Radiance, AVIF, or a clip.")],
+    frame: FrameFile,
     panel: PanelFile,
     out: Out,
     scale: Scale = None,
@@ -148,11 +153,10 @@ def picture(
     from emulate.sight import Viewer
 
     viewer, white = Viewer(distance_h=distance, age=age), checked_white(sdr_white)
-    narrow = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
+    signal = said(transfer, gamut, range_)
     with progress(7, "reading") as begin:
         on_file = load_panel(panel)
-        said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
-        light = load_frame(frame, scale=scale, absolute=absolute, at_s=at, index=index, **said)
+        light = load_frame(frame, scale=scale, absolute=absolute, at_s=at, index=index, **signal)
         done = Processing(chroma, softness, noise, subpixels)  # type: ignore[arg-type]
         knows = is_fitted(on_file) and done == Processing()
         sure = knows if intervals is None else intervals
@@ -170,8 +174,8 @@ def film(
     clip: Annotated[Path, typer.Argument(help="Video, or a folder or pattern of numbered stills.")],
     panel: PanelFile,
     out: Out,
-    start: Annotated[float | None, typer.Option(help="Seconds into the clip to begin at.")] = None,
-    end: Annotated[float | None, typer.Option(help="Seconds into the clip to stop before.")] = None,
+    start: Start = None,
+    end: End = None,
     every: Annotated[int, typer.Option(help="Take every n-th frame only.")] = 1,
     rate: Annotated[float | None, typer.Option(help="Frames a second of stills.")] = None,
     scale: Scale = None,
@@ -197,11 +201,10 @@ def film(
     from emulate.sight import Viewer
 
     viewer = Viewer(distance_h=distance, age=age)
-    narrow = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
+    signal = said(transfer, gamut, range_)
     on_file = load_panel(panel)
-    said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": narrow}
-    light = {"scale": scale, "absolute": absolute, **said}
-    opened = open_clip(clip, start_s=start, end_s=end, every=every, rate=rate, **light)
+    part: dict[str, Any] = {"start_s": start, "end_s": end, "every": every, "rate": rate}
+    opened = open_clip(clip, scale=scale, absolute=absolute, **part, **signal)
     with going_on(out), frames_done(opened.name) as (on_progress, tell):
         found = filmed(
             opened,
@@ -221,7 +224,7 @@ def film(
 
 
 @app.command(epilog="Example: emulate panel mine.toml")
-def panel(file: Annotated[Path, typer.Argument(help="Panel file, emulate-panel/1.")]) -> None:
+def panel(file: PanelFirst) -> None:
     """Check a panel file and say what it holds."""
     from emulate import load_panel
     from emulate.panel.facts import facts

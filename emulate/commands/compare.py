@@ -3,26 +3,29 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from emulate.commands.material import frame_of
+from emulate.commands.material import frame_of, said
 from emulate.commands.options import (
     Absolute,
     Age,
     Angle,
     At,
     Distance,
+    End,
     Gamut,
     Index,
     Out,
     Range,
     RoomLux,
     Scale,
+    Start,
     Transfer,
 )
-from emulate.commands.terminal import columns, one_of, progress, say
+from emulate.commands.telling import tell_basis
+from emulate.commands.terminal import columns, progress, say
 
 if TYPE_CHECKING:
     from emulate.films.comparison import Comparison
@@ -50,8 +53,8 @@ def compare(
     range_: Range = None,
     at: At = None,
     index: Index = None,
-    start: Annotated[float | None, typer.Option(help="Seconds into the clip to begin at.")] = None,
-    end: Annotated[float | None, typer.Option(help="Seconds into the clip to stop before.")] = None,
+    start: Start = None,
+    end: End = None,
     every: Annotated[int, typer.Option(help="Take every n-th frame of the clip only.")] = 1,
     angle: Angle = 0.0,
     room_lux: RoomLux = 0.0,
@@ -68,11 +71,11 @@ def compare(
 
     viewer = Viewer(distance_h=distance, age=age)
     panels = [load_panel(file) for file in panel]
-    said = {"transfer": transfer, "gamut": gamut, "range_": range_}
+    signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
     if _is_still(content) or at is not None or index is not None:
-        seen = frame_of(content, scale=scale, absolute=absolute, at=at, index=index, **said)
+        seen = frame_of(content, scale=scale, absolute=absolute, at=at, index=index, **signal)
     else:
-        seen = _clip_of(content, start, end, every, scale, absolute, **said)  # type: ignore[assignment]
+        seen = _clip_of(content, start, end, every, scale, absolute, **signal)  # type: ignore[assignment]
     terms = {"viewer": viewer, "angle": angle, "room_lux": room_lux}
     asked = policy or [None]  # type: ignore[list-item]
     with progress(len(panels) * len(asked) + 1, "comparing") as begin:
@@ -103,18 +106,9 @@ def _clip_of(
 ) -> Clip:
     from emulate import open_clip
 
-    full = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
-    return open_clip(
-        path,
-        start_s=start,
-        end_s=end,
-        every=every,
-        scale=scale,
-        absolute=absolute,
-        transfer=transfer,  # type: ignore[arg-type]
-        gamut=gamut,  # type: ignore[arg-type]
-        full_range=full,
-    )
+    asked = said(transfer, gamut, range_)
+    part: dict[str, Any] = {"start_s": start, "end_s": end, "every": every}
+    return open_clip(path, scale=scale, absolute=absolute, **part, **asked)
 
 
 def tell_comparison(found: Comparison, opened: str) -> None:
@@ -132,9 +126,7 @@ def tell_comparison(found: Comparison, opened: str) -> None:
     if not found.lines:
         say("Nothing differs by more than an eye can miss.")
     say(f"* does best. {rule_text(found)}")
-    say(found.basis)
-    for caveat in found.caveats:
-        say(f"Doubt: {caveat}")
+    tell_basis(found.basis, found.caveats)
     say(opened)
 
 

@@ -1,4 +1,4 @@
-"""Material: a frame read as the options of a command say."""
+"""Material: frames and clips read as the options of a command say."""
 
 from __future__ import annotations
 
@@ -25,6 +25,11 @@ def frame_of(
     """The frame in a file; what is None, the file says itself. Raises as `load_frame` does."""
     from emulate import load_frame
 
+    asked = said(transfer, gamut, range_)
+    return load_frame(path, scale=scale, absolute=absolute, at_s=at, index=index, **asked)
+
+
+def said(transfer: str | None, gamut: str | None, range_: str | None) -> dict[str, Any]:
+    """What the caller says of a signal over the file, as `load_frame` and `open_clip` take it."""
     full = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
-    said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "full_range": full}
-    return load_frame(path, scale=scale, absolute=absolute, at_s=at, index=index, **said)
+    return {"transfer": transfer, "gamut": gamut, "full_range": full}

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from emulate.commands.options import PanelFirst
 from emulate.commands.telling import tell_accuracy, tell_fit, tell_trust
 from emulate.commands.terminal import one_of, progress, say
 
@@ -110,7 +111,7 @@ def fit(
 
 
 def check(
-    panel: Annotated[Path, typer.Argument(help="Panel file, emulate-panel/1.")],
+    panel: PanelFirst,
     readings: Files,
     out: OutOrNot = None,
     held_out: Annotated[

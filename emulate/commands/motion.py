@@ -10,7 +10,8 @@ import typer
 
 from emulate.commands.material import frame_of
 from emulate.commands.options import Absolute, At, Gamut, Index, Out, Range, Scale, Transfer
-from emulate.commands.terminal import columns, progress, say
+from emulate.commands.telling import tell_table
+from emulate.commands.terminal import progress, say
 
 if TYPE_CHECKING:
     from emulate.films.motion import Shown
@@ -137,13 +138,7 @@ def _name(frame: Frame, panel: Panel | None) -> str:
 
 
 def _tell(findings: Findings, out: Path) -> None:
-    from emulate.findings.formatting import table
-
-    columns(
-        ("finding", "value", "in words"),
-        [(row.name, row.value, row.sentence) for row in table(findings)],
-    )
-    say(findings.basis)
+    tell_table(findings)
     say(
         f"Open {out / 'motion.png'} first: a piece of the picture still and in motion. "
         f"followed.exr and followed_pq.png hold the light as the eye that follows it has it."

@@ -11,6 +11,8 @@ Out = Annotated[Path, typer.Option("--out", "-o", help="Folder for what is made.
 PanelFile = Annotated[
     Path, typer.Option("--panel", "-p", help="Panel file, emulate-panel/1.", metavar="FILE")
 ]
+PanelFirst = Annotated[Path, typer.Argument(help="Panel file, emulate-panel/1.")]
+FrameFile = Annotated[Path, typer.Argument(help="EXR, PNG, TIFF, Radiance, AVIF, or a clip.")]
 Policy = Annotated[
     str | None,
     typer.Option(help="Tone curve: fixed, by_metadata or by_frame, or built as fixed:bt2390:4000."),
@@ -29,6 +31,8 @@ Gamut = Annotated[str | None, typer.Option(help="bt2020, p3 or bt709, over what 
 Range = Annotated[str | None, typer.Option("--range", help="full or narrow, over what it says.")]
 At = Annotated[float | None, typer.Option(help="Time of the frame in a clip, seconds.")]
 Index = Annotated[int | None, typer.Option(help="Number of the frame in a clip, from 0.")]
+Start = Annotated[float | None, typer.Option(help="Seconds into the clip to begin at.")]
+End = Annotated[float | None, typer.Option(help="Seconds into the clip to stop before.")]
 Intervals = Annotated[
     bool | None,
     typer.Option(

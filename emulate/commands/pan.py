@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from emulate.commands.options import Angle, Distance, Out, Policy
+from emulate.commands.options import Angle, Distance, Out, PanelFirst, Policy
 from emulate.commands.terminal import columns, progress, say
 
 LEVELS = (5.0, 20.0, 100.0)  # cd/m² [ours]: dusk, a dim room, a grey sky
 
 
 def pan(
-    panel: Annotated[Path, typer.Argument(help="Panel file, emulate-panel/1.")],
+    panel: PanelFirst,
     out: Out,
     level: Annotated[
         list[float] | None, typer.Option(help="Grey, cd/m²; may be given again.")

@@ -15,6 +15,7 @@ from emulate.commands.options import (
     Age,
     At,
     Distance,
+    FrameFile,
     Gamut,
     Index,
     Out,
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
 
 def seats(
-    frame: Annotated[Path, typer.Argument(help="EXR, PNG, TIFF, Radiance, AVIF, or a clip.")],
+    frame: FrameFile,
     panel: PanelFile,
     out: Out,
     angle: Annotated[

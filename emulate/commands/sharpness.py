@@ -7,7 +7,8 @@ from typing import Annotated
 import typer
 
 from emulate.commands.options import Chroma, Noise, Out, Softness, Subpixels
-from emulate.commands.terminal import columns, say
+from emulate.commands.telling import tell_table
+from emulate.commands.terminal import say
 
 
 def sharpness(
@@ -20,7 +21,6 @@ def sharpness(
 ) -> None:
     """Put a star and coloured lines through a set's processing: the contrast that is left."""
     from emulate import Processing, draw_sharpness, measure_sharpness, save_drawing, save_findings
-    from emulate.findings.formatting import table
     from emulate.outputs import whole_folder
 
     asked = Processing(chroma, softness, noise, subpixels)  # type: ignore[arg-type]
@@ -28,9 +28,5 @@ def sharpness(
     with whole_folder(out) as scratch:
         save_drawing(draw_sharpness(measured), scratch / "sharpness.png")
         save_findings(measured.findings, scratch / "sharpness.json")
-    columns(
-        ("finding", "value", "in words"),
-        [(row.name, row.value, row.sentence) for row in table(measured.findings)],
-    )
-    say(measured.findings.basis)
+    tell_table(measured.findings)
     say(f"Open {out / 'sharpness.png'}: the star before and after.")

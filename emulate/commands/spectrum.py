@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from emulate.commands.telling import tell_table
 from emulate.commands.terminal import columns, say
 
 
@@ -28,7 +29,6 @@ def spectrum(
 
     from emulate import find_spectral, load_panel, load_spectra, save_panel
     from emulate.findings.accuracy.spectral import primaries_from_spectra
-    from emulate.findings.formatting import table
 
     if (panel is None) != (out is None):
         raise typer.BadParameter(
@@ -38,12 +38,6 @@ def spectrum(
     primaries, findings = primaries_from_spectra(spectra), find_spectral(spectra)
     corners = [(name, getattr(primaries, name)) for name in ("red", "green", "blue", "white")]
     columns(("colour", "x", "y"), [(name, f"{x:.4f}", f"{y:.4f}") for name, (x, y) in corners])
-    columns(
-        ("finding", "value", "in words"),
-        [(row.name, row.value, row.sentence) for row in table(findings)],
-    )
-    say(findings.basis)
-    for caveat in findings.caveats:
-        say(f"Doubt: {caveat}")
+    tell_table(findings)
     if panel is not None and out is not None:
         say(f"Wrote {save_panel(replace(load_panel(panel), primaries=primaries), out)}.")

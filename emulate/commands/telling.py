@@ -11,6 +11,7 @@ from emulate.commands.terminal import columns, say
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from emulate.errors import Caveat
     from emulate.films.film import ClipFindings
     from emulate.findings.accuracy.accuracy import Accuracy
     from emulate.findings.finding import Findings
@@ -20,21 +21,30 @@ if TYPE_CHECKING:
 
 MANY = ("tone.curve", "tracking", "uniformity")  # numbers too many to list
 FARTHEST = 12  # readings listed
+HEAD = ("finding", "value", "in words")
 
 
 def tell_findings(findings: Findings) -> None:
     """Every finding with its sentence, then what all of them stand on and what to doubt."""
-    from emulate.findings.formatting import table
     from emulate.findings.measure import headline
 
     for sentence in headline(findings):
         say(sentence)
-    columns(
-        ("finding", "value", "in words"),
-        [(row.name, row.value, row.sentence) for row in table(findings)],
-    )
-    say(findings.basis)
-    for caveat in findings.caveats:
+    tell_table(findings)
+
+
+def tell_table(findings: Findings, head: tuple[str, str, str] = HEAD) -> None:
+    """Every finding, its value and its sentence, then what they stand on and what to doubt."""
+    from emulate.findings.formatting import table
+
+    columns(head, [(row.name, row.value, row.sentence) for row in table(findings)])
+    tell_basis(findings.basis, findings.caveats)
+
+
+def tell_basis(basis: str, caveats: Sequence[Caveat]) -> None:
+    """What findings stand on, and each doubt about them."""
+    say(basis)
+    for caveat in caveats:
         say(f"Doubt: {caveat}")
 
 
@@ -58,9 +68,7 @@ def tell_film(found: ClipFindings, out: Path) -> None:
     for damage in found.damage:
         span = f"{timecode(damage.start_s)} to {timecode(damage.end_s)}"
         say(f"Not read: {span}, {damage.text}.")
-    say(found.film.basis)
-    for caveat in found.caveats:
-        say(f"Doubt: {caveat}")
+    tell_basis(found.film.basis, found.caveats)
     say(
         f"Open {out / 'film.png'} first: every loss against time. The worst moments are drawn in "
         f"{out / 'stills'} and listed in moments.csv; frames.csv has a row a frame, cuts.csv a row "
@@ -87,9 +95,7 @@ def tell_accuracy(found: Accuracy) -> None:
         columns(each.head, each.rows())
         for finding in each.findings().values():
             say(finding.sentence)
-    say(found.findings.basis)
-    for caveat in found.findings.caveats:
-        say(f"Doubt: {caveat}")
+    tell_basis(found.findings.basis, found.findings.caveats)
 
 
 def tell_fit(panel: Panel, readings: Readings) -> None:
@@ -128,9 +134,7 @@ def tell_trust(trusts: Sequence[Trust], every: bool) -> None:
     findings = find_trust(*trusts[:2])
     for finding in findings.values():
         say(finding.sentence)
-    say(findings.basis)
-    for caveat in findings.caveats:
-        say(f"Doubt: {caveat}")
+    tell_basis(findings.basis, findings.caveats)
 
 
 def tell_claims(trusts: Sequence[Trust], findings: Findings) -> None:

@@ -14,6 +14,7 @@ from emulate.commands.options import (
     Angle,
     At,
     Distance,
+    FrameFile,
     Gamut,
     Index,
     Out,
@@ -24,7 +25,8 @@ from emulate.commands.options import (
     Scale,
     Transfer,
 )
-from emulate.commands.terminal import columns, progress, say
+from emulate.commands.telling import tell_table
+from emulate.commands.terminal import progress, say
 
 if TYPE_CHECKING:
     from emulate.whatif.asking import WhatIf
@@ -33,7 +35,7 @@ STEPS = 7  # told on the way: the panel as it is, five changes at most, the tone
 
 
 def whatif(
-    frame: Annotated[Path, typer.Argument(help="EXR, PNG, TIFF, Radiance, AVIF, or a clip.")],
+    frame: FrameFile,
     panel: PanelFile,
     out: Out,
     scale: Scale = None,
@@ -103,15 +105,7 @@ def _save(asked: WhatIf, out: Path) -> None:
 
 
 def _tell(asked: WhatIf, out: Path) -> None:
-    from emulate.findings.formatting import table
-
-    columns(
-        ("change", "amount", "in words"),
-        [(row.name, row.value, row.sentence) for row in table(asked.findings)],
-    )
-    say(asked.findings.basis)
-    for caveat in asked.findings.caveats:
-        say(f"Doubt: {caveat}")
+    tell_table(asked.findings, ("change", "amount", "in words"))
     say(
         f"Open {out / 'whatif.png'} first: what is left of each loss as one thing grows. "
         f"whatif.csv has every amount that was tried."
