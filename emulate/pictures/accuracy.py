@@ -17,11 +17,10 @@ from emulate.findings.accuracy.table import AccuracyTable
 from emulate.findings.accuracy.uniformity import UniformityTable
 from emulate.findings.accuracy.windows import WindowTable
 from emulate.findings.finding import Findings
-from emulate.outputs import folder as made_folder
 from emulate.pictures.colours import draw_charts, draw_gamuts, draw_uniformities
 from emulate.pictures.curve import curve_axes
 from emulate.pictures.exposure import written
-from emulate.pictures.page import WIDTH, Drawing, Page, Paper, Picture, save_drawing
+from emulate.pictures.page import WIDTH, Drawing, Page, Paper, Picture, save_drawings
 from emulate.pictures.sources import readings_source, told
 from emulate.pictures.style import DASHES, FAINT, INK, RULE, SERIES, SMALL, Style, look
 from emulate.transfer import pq_from_light
@@ -47,14 +46,12 @@ def draw_accuracy(
     ending: .png, .svg or .pdf. Raises RequestError for another, OutputError where the folder cannot
     be written.
     """
-    place = made_folder(folder)
-    pictures = []
-    for kind, draw in DRAW.items():
-        tables = [table for table in accuracy.tables if isinstance(table, kind)]
-        if tables:
-            drawing = draw(tables, accuracy.findings, paper)
-            pictures.append(save_drawing(drawing, place / f"{drawing.name}{ending}"))
-    return pictures
+    of_a_kind = (
+        ([table for table in accuracy.tables if isinstance(table, kind)], draw)
+        for kind, draw in DRAW.items()
+    )
+    drawings = (draw(tables, accuracy.findings, paper) for tables, draw in of_a_kind if tables)
+    return save_drawings(drawings, folder, ending)
 
 
 @look()

@@ -7,12 +7,11 @@ from collections.abc import Callable
 
 from emulate.findings.finding import Findings
 from emulate.frames.frame import Frame
-from emulate.outputs import folder as made_folder
 from emulate.pictures.backlight import draw_backlight
 from emulate.pictures.curve import draw_curve
 from emulate.pictures.halo import draw_halo
 from emulate.pictures.loss import draw_loss
-from emulate.pictures.page import Drawing, Paper, Picture, save_drawing
+from emulate.pictures.page import Drawing, Paper, Picture, save_drawings
 from emulate.pictures.pair import draw_pair
 from emulate.rendering import Rendering
 
@@ -39,6 +38,5 @@ def draw_all(
     ending: .png, .svg or .pdf. Raises RequestError for another, OutputError where the folder cannot
     be written.
     """
-    place = made_folder(folder)
     drawings = (draw(frame, rendering, findings, paper) for draw in DRAW)
-    return [save_drawing(drawing, place / f"{drawing.name}{ending}") for drawing in drawings]
+    return save_drawings(drawings, folder, ending)

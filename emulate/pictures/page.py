@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import os
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from emulate.errors import RequestError
+from emulate.outputs import folder as made_folder
 from emulate.outputs import whole_file
 from emulate.pictures.style import (
     BODY,
@@ -104,6 +106,18 @@ def save_drawing(drawing: Drawing, path: str | os.PathLike[str]) -> Picture:
     with whole_file(path) as scratch:
         drawing.figure.savefig(scratch, format=suffix[1:], dpi="figure", metadata=metadata)
     return Picture(Path(path), drawing.title, drawing.alt)
+
+
+def save_drawings(
+    drawings: Iterable[Drawing], folder: str | os.PathLike[str], ending: str
+) -> list[Picture]:
+    """Drawings one after the other, each saved by its name into `folder`, which is made.
+
+    Raises RequestError for an ending that is not accepted, OutputError where the folder cannot be
+    written.
+    """
+    place = made_folder(folder)
+    return [save_drawing(drawing, place / f"{drawing.name}{ending}") for drawing in drawings]
 
 
 @dataclass(eq=False)

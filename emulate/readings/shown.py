@@ -10,7 +10,7 @@ from emulate.errors import Caveat, ReadingError
 from emulate.readings.columns import Layout
 from emulate.readings.head import stimuli_of
 from emulate.readings.numeral import Cell, check_column, number
-from emulate.readings.patterns.place import window
+from emulate.readings.patterns.place import lone_window
 from emulate.readings.stimulus import Kind, Rgb, Stimulus
 from emulate.readings.table import Row, Table
 from emulate.transfer import signal_from_code
@@ -153,15 +153,7 @@ def _free(table: Table, layout: Layout, rows: Sequence[Row], signals: Mapping[in
         kind = _kind(signal, several and min(signal) == brightest)
         area = areas[row.line] or FREE_AREA
         name = f"{kind}_{'_'.join(f'{value:.4f}' for value in dict.fromkeys(signal))}"
-        return Stimulus(
-            kind,
-            name,
-            FREE_SHAPE,
-            (window(area, FREE_SHAPE, signal),),
-            level=signal,
-            value=area,
-            mastering_peak=mastering,
-        )
+        return lone_window(kind, name, signal, FREE_SHAPE, area, mastering)
 
     if None not in areas.values():
         return Sight(shown)

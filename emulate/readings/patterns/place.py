@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from emulate.readings.stimulus import Patch, Rgb
+from emulate.readings.stimulus import Kind, Patch, Rgb, Stimulus
 
 Shape = tuple[int, int]
 
@@ -25,6 +25,14 @@ def window(area: float, shape: Shape, signal: Rgb) -> Patch:
         key=lambda size: (abs(size[0] * size[1] - area * rows * columns), abs(size[0] - ideal)),
     )
     return centred(height, width, shape, signal)
+
+
+def lone_window(
+    kind: Kind, name: str, level: Rgb, shape: Shape, area: float, peak: float
+) -> Stimulus:
+    """One centred window of a signal on black; `area` is its share, `peak` cd/m² of mastering."""
+    lit = (window(area, shape, level),)
+    return Stimulus(kind, name, shape, lit, level=level, value=area, mastering_peak=peak)
 
 
 def centred(height: int, width: int, shape: Shape, signal: Rgb) -> Patch:

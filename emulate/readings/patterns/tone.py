@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from emulate.readings.patterns.code import NARROW_BLACK, code_of, code_within, grey
-from emulate.readings.patterns.place import Shape, window
+from emulate.readings.patterns.place import Shape, lone_window
 from emulate.readings.stimulus import Kind, Stimulus
 
 PATCH_AREA = 0.10  # common practice, no source
@@ -32,13 +32,4 @@ def near_black(shape: Shape, peak: float) -> list[Stimulus]:
 
 
 def _patch(kind: Kind, name: str, code: int, shape: Shape, peak: float) -> Stimulus:
-    level = grey(code)
-    return Stimulus(
-        kind,
-        name,
-        shape,
-        (window(PATCH_AREA, shape, level),),
-        level=level,
-        value=PATCH_AREA,
-        mastering_peak=peak,
-    )
+    return lone_window(kind, name, grey(code), shape, PATCH_AREA, peak)
