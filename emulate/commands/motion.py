@@ -66,8 +66,9 @@ def motion(
 
     with progress(4, "motion") as begin:
         begin("reading")
-        said = {"transfer": transfer, "gamut": gamut, "range_": range_, "at": at, "index": index}
-        light = _light(frame, scale, absolute, **said)  # type: ignore[arg-type]
+        signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
+        said = {"scale": scale, "absolute": absolute, "at": at, "index": index, **signal}
+        light = _posts() if frame is None else frame_of(frame, **said)  # type: ignore[arg-type]
         on_file = None if panel is None else load_panel(panel)
         shown = Shown(refresh, hold, strobes, pixel_ms / 1000, zone_ms / 1000)
         begin("following")
@@ -75,31 +76,11 @@ def motion(
     _tell(findings, out)
 
 
-def _light(
-    path: Path | None,
-    scale: float | None,
-    absolute: bool,
-    transfer: str | None,
-    gamut: str | None,
-    range_: str | None,
-    at: float | None,
-    index: int | None,
-) -> Frame:
+def _posts() -> Frame:
     from emulate.demo_frames import clip
 
-    if path is None:
-        posts: Frame = clip("posts_passing").frame(0)
-        return posts
-    return frame_of(
-        path,
-        scale=scale,
-        absolute=absolute,
-        transfer=transfer,
-        gamut=gamut,
-        range_=range_,
-        at=at,
-        index=index,
-    )
+    posts: Frame = clip("posts_passing").frame(0)
+    return posts
 
 
 def _show(

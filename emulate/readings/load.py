@@ -19,6 +19,7 @@ from emulate.readings.text import read_text
 from emulate.readings.trace import is_trace, trace_of
 
 PathLike = str | os.PathLike[str]
+MOST_ROWS = 10_000  # ours: some seconds to read; a whole sheet has three hundred
 
 
 def load_readings(
@@ -78,15 +79,17 @@ def _traced(table: Table, units: str | None, stimulus: Stimulus | None) -> Readi
 def _metered(table: Table, units: str | None, stimuli: Sequence[Stimulus] | None) -> Readings:
     layout = layout_of(table, units)
     rows = filled(layout, table.rows)
-    sight = shown_by(table, layout, rows, stimuli)
+    if len(rows) > MOST_ROWS:
+        raise ReadingError(f"{table.path}: {len(rows)} readings; accepted are {MOST_ROWS} a file")
+    assigned = shown_by(table, layout, rows, stimuli)
     doubts = check_numerals(table, layout, rows)
-    readings, counts = readings_of(table, layout, rows, sight.shown)
+    readings, counts = readings_of(table, layout, rows, assigned.shown)
     twice = _twice(table)
     return Readings(
         tuple(readings),
         (),
         tuple(counts),
-        (*table.caveats, *layout.caveats, *sight.caveats, *doubts, *twice),
+        (*table.caveats, *layout.caveats, *assigned.caveats, *doubts, *twice),
         len(table.rows) - len(rows),
         table.digest,
         table.remarks.get("panel", (0, ""))[1],

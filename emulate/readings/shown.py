@@ -22,7 +22,7 @@ RGB_SCALES = (1.0, 100.0, 255.0, 1023.0)  # a share, per cent, 8 and 10 bits, fu
 
 
 @dataclass(frozen=True)
-class Sight:
+class Assignment:
     """Which stimulus a row shows, and what had to be assumed."""
 
     shown: Shown
@@ -31,7 +31,7 @@ class Sight:
 
 def shown_by(
     table: Table, layout: Layout, rows: Sequence[Row], stimuli: Sequence[Stimulus] | None
-) -> Sight:
+) -> Assignment:
     """How the rows of a table that hold a reading name their stimuli.
 
     Raises ReadingError where they do not.
@@ -39,7 +39,7 @@ def shown_by(
     if stimuli is not None:
         return _by_order(table, rows, stimuli)
     if "stimulus" in layout.at:
-        return Sight(_by_number(table, layout))
+        return Assignment(_by_number(table, layout))
     if {"red", "green", "blue"} <= set(layout.at):
         return _by_rgb(table, layout, rows)
     for role, full in (("signal", None), ("code10_narrow", False), ("code10_full", True)):
@@ -60,13 +60,13 @@ def cell_of(table: Table, layout: Layout, row: Row, role: str) -> Cell | None:
     return Cell(table.path, row.line, table.header[index], row.cells[index])
 
 
-def _by_order(table: Table, rows: Sequence[Row], stimuli: Sequence[Stimulus]) -> Sight:
+def _by_order(table: Table, rows: Sequence[Row], stimuli: Sequence[Stimulus]) -> Assignment:
     if len(rows) != len(stimuli):
         raise ReadingError(
             f"{table.path}: {len(rows)} readings for {len(stimuli)} stimuli; accepted is one each"
         )
     by_line = {row.line: stimulus for row, stimulus in zip(rows, stimuli, strict=True)}
-    return Sight(lambda row: by_line[row.line])
+    return Assignment(lambda row: by_line[row.line])
 
 
 def _by_number(table: Table, layout: Layout) -> Shown:
@@ -89,7 +89,7 @@ def _by_number(table: Table, layout: Layout) -> Shown:
     return shown
 
 
-def _by_rgb(table: Table, layout: Layout, rows: Sequence[Row]) -> Sight:
+def _by_rgb(table: Table, layout: Layout, rows: Sequence[Row]) -> Assignment:
     roles = ("red", "green", "blue")
     cells = {row.line: tuple(_needed(table, layout, row, role) for role in roles) for row in rows}
     doubts = check_column([cell for three in cells.values() for cell in three])
@@ -100,8 +100,8 @@ def _by_rgb(table: Table, layout: Layout, rows: Sequence[Row]) -> Sight:
         for cell, value in zip(cells[line], three, strict=True):
             _check_range(cell, value, 0.0, scale)
         signals[line] = cast(Rgb, tuple(value / scale for value in three))
-    sight = _free(table, layout, rows, signals)
-    return Sight(sight.shown, (*sight.caveats, *assumed, *doubts))
+    assigned = _free(table, layout, rows, signals)
+    return Assignment(assigned.shown, (*assigned.caveats, *assumed, *doubts))
 
 
 def _rgb_scale(
@@ -123,7 +123,7 @@ def _rgb_scale(
 
 def _by_grey(
     table: Table, layout: Layout, rows: Sequence[Row], role: str, full: bool | None
-) -> Sight:
+) -> Assignment:
     cells = {row.line: _needed(table, layout, row, role) for row in rows}
     doubts = check_column(list(cells.values()))
     signals: dict[int, Rgb] = {}
@@ -134,11 +134,13 @@ def _by_grey(
         if full is not None:
             value = float(signal_from_code(value, 10, full_range=full))
         signals[line] = (value, value, value)
-    sight = _free(table, layout, rows, signals)
-    return Sight(sight.shown, (*sight.caveats, *doubts))
+    assigned = _free(table, layout, rows, signals)
+    return Assignment(assigned.shown, (*assigned.caveats, *doubts))
 
 
-def _free(table: Table, layout: Layout, rows: Sequence[Row], signals: Mapping[int, Rgb]) -> Sight:
+def _free(
+    table: Table, layout: Layout, rows: Sequence[Row], signals: Mapping[int, Rgb]
+) -> Assignment:
     """Windows of a signal on black, for files that know nothing of our stimulus numbers."""
     areas = {row.line: _area(table, layout, row) for row in rows}
     brightest = max((min(signal) for signal in signals.values()), default=0.0)
@@ -156,9 +158,9 @@ def _free(table: Table, layout: Layout, rows: Sequence[Row], signals: Mapping[in
         return lone_window(kind, name, signal, FREE_SHAPE, area, mastering)
 
     if None not in areas.values():
-        return Sight(shown)
+        return Assignment(shown)
     text = f"states no area_percent for some rows; windows of {100 * FREE_AREA:g} % were assumed"
-    return Sight(shown, (Caveat(table.path, text),))
+    return Assignment(shown, (Caveat(table.path, text),))
 
 
 def _kind(signal: Rgb, is_window: bool) -> Kind:
