@@ -1,9 +1,12 @@
 """Intervals cover the truth: random panels, read by a separate simulator, fitted, and compared.
 
 The truth is what the simulator was given (tests/twins), written from the printed model in plain
-numpy. The intervals are 95 % ones; accepted is 90 to 99 % of cases for each well-determined number,
-pooled over panels, widened by what so few cases can scatter (three binomial standard errors of the
-95 % meant, each panel's numbers of a family counted as one case where they share their noise).
+numpy. The intervals are 95 % ones; accepted is 90 to 99 % of all cases, and for each
+well-determined number by itself what so few cases leave of 95 %: three binomial standard errors
+less, each panel's numbers of a family counted as one case, since they share their noise.
+200 other panels (seeds 5000 to 5199, ramps at three peaks) gave, in per cent: open 95.0, limiter
+95.9, peak weight 96.0, γ 97.0, reach 95.5, contrast 95.0, widths 90.9, weights 92.3, tone 94.0,
+primaries 97.2, tracking 96.3, uniformity 95.5, angles 93.1 and 94.8, reflectance 96.0.
 """
 
 from __future__ import annotations
@@ -27,21 +30,22 @@ FAMILIES = (
     "angle", "room",
 )  # fmt: skip
 DARKEST = 1e-3  # cd/m²: below, the simulated meter's floor of 1e-4 hides half of the noise
-TOLD = {  # family -> its median relative error may be; twice what 200 panels gave
-    "light.open_cdm2": 0.04,
-    "limiter.gain": 0.03,
-    "zones.peak_weight": 0.03,
-    "zones.gamma": 0.02,
-    "cell.contrast": 0.01,
-    "spread.sigma_h": 0.02,
-    "spread.weight": 0.02,
-    "tone.curve.light": 0.04,
-    "primaries": 0.002,
-    "tracking": 0.004,
-    "uniformity.grid": 0.025,
-    "angles.gain": 0.05,
-    "angles.contrast": 0.06,
-    "surface.reflectance": 0.03,
+TOLD = {  # family -> what its median relative error may be: twice that of 200 other panels
+    "light.open_cdm2": 0.046,
+    "limiter.gain": 0.036,
+    "zones.peak_weight": 0.026,
+    "zones.gamma": 0.015,
+    "zones.reach": 0.060,
+    "cell.contrast": 0.010,
+    "spread.sigma_h": 0.025,
+    "spread.weight": 0.025,
+    "tone.curve.light": 0.042,
+    "primaries": 0.0016,
+    "tracking": 0.0034,
+    "uniformity.grid": 0.024,
+    "angles.gain": 0.039,
+    "angles.contrast": 0.055,
+    "surface.reflectance": 0.027,
 }
 
 
@@ -78,7 +82,7 @@ def test_the_intervals_cover_the_truth(found, family, record_property) -> None:
     record_property("covered", f"{family}: {covered:.1%} of {sum(map(len, panels))}")
     scatter = 3 * np.sqrt(0.95 * 0.05 / len(panels))
     assert len(panels) >= 30, f"{family} was determined for {len(panels)} panels only"
-    assert covered >= 0.90 - scatter / 2, f"{family}: {covered:.1%}"
+    assert covered >= 0.95 - scatter, f"{family}: {covered:.1%}"
 
 
 def test_the_intervals_are_no_wider_than_they_say(found) -> None:
