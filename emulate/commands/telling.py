@@ -51,8 +51,7 @@ def tell_basis(basis: str, caveats: Sequence[Caveat]) -> None:
 def tell_film(found: ClipFindings, out: Path) -> None:
     """What is lost on average and at most, where it is worst, and what to open."""
     from emulate.films.summary import TOLD
-    from emulate.films.terms import timecode
-    from emulate.findings.formatting import value_text
+    from emulate.findings.formatting import timecode, value_text
 
     for name in TOLD:
         say(found.film[name].sentence)

@@ -20,7 +20,7 @@ from typing import Any
 
 from emulate.films.film import ClipFindings, Scene
 from emulate.films.ranking import Moment
-from emulate.films.terms import timecode
+from emulate.findings.formatting import timecode
 from emulate.findings.saving import text_of
 from emulate.frames.source import Damage
 from emulate.outputs import folder as made_folder

@@ -13,9 +13,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from emulate.films.entries import Column
-from emulate.films.terms import timecode
 from emulate.findings.finding import Finding
-from emulate.findings.formatting import light_text, opening, value_text
+from emulate.findings.formatting import light_text, opening, timecode, value_text
 from emulate.frames.frame import Metadata
 from emulate.values import Numbers
 

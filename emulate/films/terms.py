@@ -1,4 +1,4 @@
-"""Terms: how a film is looked at, the same for every frame of it; and how a time is written."""
+"""Terms: how a film is looked at, the same for every frame of it."""
 
 from __future__ import annotations
 
@@ -18,11 +18,3 @@ class Terms:
     angle: float = 0.0
     room_lux: float = 0.0
     viewer: Viewer = field(default_factory=Viewer)
-
-
-def timecode(time_s: float) -> str:
-    """Hours, minutes, seconds and milliseconds, rounded: `00:01:03.250`."""
-    milliseconds = round(time_s * 1000)
-    minutes, milliseconds = divmod(milliseconds, 60_000)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours:02d}:{minutes:02d}:{milliseconds // 1000:02d}.{milliseconds % 1000:03d}"

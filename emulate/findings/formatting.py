@@ -57,6 +57,14 @@ def milliseconds_text(milliseconds: float) -> str:
     return f"{_rounded(milliseconds, 3)} ms"
 
 
+def timecode(time_s: float) -> str:
+    """Hours, minutes, seconds and milliseconds, rounded: `00:01:03.250`."""
+    milliseconds = round(time_s * 1000)
+    minutes, milliseconds = divmod(milliseconds, 60_000)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours:02d}:{minutes:02d}:{milliseconds // 1000:02d}.{milliseconds % 1000:03d}"
+
+
 def pixels_text(pixels: float) -> str:
     """A width on the picture in two digits: `4.2 px`."""
     return f"{_rounded(pixels)} px"

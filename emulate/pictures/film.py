@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from emulate.films.film import ClipFindings
-from emulate.films.terms import timecode
+from emulate.findings.formatting import timecode
 from emulate.pictures.exposure import written
 from emulate.pictures.page import WIDTH, Drawing, Page, Paper, shortened
 from emulate.pictures.style import DASHES, FAINT, INK, RULE, SERIES, SMALL, Style, look

@@ -9,7 +9,7 @@ from emulate import open_clip, save_panel, scan
 from emulate.cli import app
 from emulate.errors import RequestError
 from emulate.filming import film
-from emulate.films.terms import timecode
+from emulate.findings.formatting import timecode
 from emulate.pictures.film import draw_film
 from emulate.pictures.page import save_drawing
 from tests.rooms.filmed import CAVE, PANEL, RATE, VIEWER, bytes_of, write_film

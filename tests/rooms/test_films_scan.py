@@ -13,9 +13,9 @@ from emulate import measure, open_clip, render, revisit, save_film, scan
 from emulate.errors import MaterialError, RequestError
 from emulate.films.ranking import ranked
 from emulate.films.scan import Progress
-from emulate.films.terms import timecode
 from emulate.findings.evidence import Evidence
 from emulate.findings.fluctuation import find_fluctuation, glance_of
+from emulate.findings.formatting import timecode
 from emulate.rendering import advance
 from tests.rooms.filmed import CAVE, PANEL, RATE, SNOW, VIEWER, H, W, write_film
 
