@@ -16,9 +16,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+LONGEST = 2000  # characters of a sentence, some twenty lines of a terminal; our own limit
+
 
 class EmulateError(Exception):
-    """One sentence the user can act on."""
+    """One sentence the user can act on; of a very long one, quoted from a file, both ends."""
+
+    def __str__(self) -> str:
+        text = super().__str__()
+        if len(text) <= LONGEST:
+            return text
+        return f"{text[: LONGEST // 2]} … {text[-LONGEST // 2 :]}"
 
 
 class MaterialError(EmulateError):

@@ -84,8 +84,8 @@ def _scratch(target: Path) -> Path:
         handle, name = tempfile.mkstemp(
             prefix=f".{target.stem[:40]}.", suffix=target.suffix, dir=target.parent
         )
-    except OSError as error:
-        reason = error.strerror or error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
         raise OutputError(f"{target}: cannot be written ({reason})") from error
     os.close(handle)
     scratch = Path(name)

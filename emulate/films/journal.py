@@ -76,7 +76,7 @@ def _resumed(file: Any, place: Path, heading: Heading) -> tuple[Entry, ...]:
     """Entries up to the last checkpoint or the end; what follows is cut off."""
     file.seek(0)
     lines = _lines(file.read())
-    _, first = next(lines, (0, None))
+    safe, first = next(lines, (0, None))
     said = _line(json.dumps({"format": FORMAT, **heading}, ensure_ascii=False))
     if first is None:
         _refuse_foreign(file, place, said)
@@ -85,9 +85,9 @@ def _resumed(file: Any, place: Path, heading: Heading) -> tuple[Entry, ...]:
         return ()
     _refuse_other(place, _parsed(first), {"format": FORMAT, **heading})
     known: list[Entry] = []
-    safe, kept = len(_line(first)), 0
+    kept = 0
     for end, text in lines:
-        known.append(entry_of(text))
+        known.append(_entry(place, text))
         if isinstance(known[-1], Checkpoint | End):
             safe, kept = end, len(known)
     file.truncate(safe)
@@ -102,7 +102,7 @@ def _lines(data: bytes) -> Iterator[tuple[int, str]]:
         if sum_ != _sum(text):
             return
         begin = newline + 1
-        yield begin, text.decode("utf-8")
+        yield begin, text.decode("utf-8", errors="replace")
 
 
 def _line(text: str) -> bytes:
@@ -115,8 +115,22 @@ def _sum(data: bytes) -> bytes:
 
 
 def _parsed(text: str) -> Heading:
-    found = json.loads(text)
+    try:
+        found = json.loads(text)
+    except (ValueError, RecursionError):
+        return {}
     return found if isinstance(found, dict) else {}
+
+
+def _entry(place: Path, text: str) -> Entry:
+    """The entry of a whole line, which another program may have written."""
+    try:
+        return entry_of(text)
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise RequestError(
+            f"{place}: {text[:60]!r} is no entry of {FORMAT}; accepted is to begin anew, or "
+            "another folder"
+        ) from error
 
 
 def _refuse_other(place: Path, found: Heading, wanted: Heading) -> None:

@@ -200,7 +200,7 @@ class Made(NamedTuple):
     def file(self, name: str) -> Path:
         """A file of the entry. Raises FindingsError where it is missing or lies elsewhere."""
         path = inside(self.folder, name)
-        if not path.is_file():
+        if not is_file(path):
             raise FindingsError(f"{path}: no such file; {self.folder / NAME} names it")
         return path
 
@@ -219,9 +219,9 @@ def load_results(folder: str | os.PathLike[str]) -> tuple[Made, ...]:
     Raises FindingsError where there is none, or one cannot be understood.
     """
     place = Path(folder)
-    if (place / NAME).is_file():
+    if is_file(place / NAME):
         return tuple(_walked(place, DEEPEST))
-    below = sorted(place.rglob(NAME))
+    below = sorted(each for each in _below(place) if is_file(each))
     if not below:
         raise FindingsError(
             f"{folder}: no {NAME} here or below; accepted is a folder that `emulate demo`, "
@@ -236,6 +236,22 @@ def inside(folder: Path, name: str) -> Path:
     if not name or parts.is_absolute() or ".." in parts.parts or "\\" in name or "\0" in name:
         raise FindingsError(f"{folder / NAME}: file {name!r}; accepted is a file in its folder")
     return folder / parts
+
+
+def _below(place: Path) -> list[Path]:
+    """Every list under a folder; a name that none can have holds none."""
+    try:
+        return list(place.rglob(NAME))
+    except OSError:
+        return []
+
+
+def is_file(path: Path) -> bool:
+    """Whether it is a file; a name too long for one is not."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
 
 
 def _walked(folder: Path, depth: int) -> Iterator[Made]:

@@ -78,6 +78,8 @@ def _finding(entry: dict[str, Any]) -> Finding:
 
 def _parsed(path: Path) -> Any:
     try:
+        if path.exists() and not (path.is_file() or path.is_dir()):
+            raise FindingsError(f"{path}: a pipe or device; accepted is a file of {FORMAT}")
         if path.stat().st_size > LARGEST_BYTES:
             raise FindingsError(f"{path}: over 64 MiB; accepted is a file of {FORMAT}")
         return json.loads(path.read_text(encoding="utf-8"))

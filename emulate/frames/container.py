@@ -8,9 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from emulate.errors import MaterialError
+from emulate.frames.regular import check_regular
+from emulate.frames.size import LARGEST, check_size
 
 _RETRIES = 8  # of a demuxer that fails in a row, then the file has ended; our choice
 _STRICT = {"err_detect": "crccheck+bitstream+buffer+explode"}  # libavcodec: say, do not conceal
+
+_BOUNDED = {"max_pixels": str(LARGEST)}  # libavcodec: refuse before memory is asked for
+_LOCAL = {"protocol_whitelist": "file"}  # libavformat: a playlist must not lead to the network
 
 
 @contextmanager
@@ -18,20 +23,30 @@ def stream_of(path: Path, strict: bool = True) -> Iterator[tuple[Any, Any]]:
     """The file and its first moving picture. A strict decoder tells of errors it could hide."""
     import av
 
-    try:
-        container = av.open(str(path))
-    except (av.FFmpegError, OSError) as error:
-        raise MaterialError(f"{path}: cannot be read as video ({_reason(error)})") from None
-    with container:
+    with _opened(path) as container:
         cover = av.stream.Disposition.attached_pic
         streams = [s for s in container.streams.video if not s.disposition & cover]
         if not streams:
             raise MaterialError(f"{path}: holds no video stream")
         stream = streams[0]
+        if stream.codec_context is None:
+            raise MaterialError(f"{path}: its video is of a codec that is not known here")
+        if stream.width and stream.height:
+            check_size(path, stream.width, stream.height)
         stream.thread_type = "AUTO"
-        if strict:
-            stream.codec_context.options = _STRICT
+        stream.codec_context.options = _BOUNDED | (_STRICT if strict else {})
         yield container, stream
+
+
+def _opened(path: Path) -> Any:
+    """The container, by its absolute name: others may be taken for an address or an option."""
+    import av
+
+    check_regular(path, "a video")
+    try:
+        return av.open(str(path.absolute()), options=_LOCAL, metadata_errors="replace")
+    except (av.FFmpegError, OSError, ValueError) as error:
+        raise MaterialError(f"{path}: cannot be read as video ({_reason(error)})") from None
 
 
 def events_of(container: Any, stream: Any) -> Iterator[Any]:

@@ -16,7 +16,7 @@ from emulate.frames.floats import frame_of_floats
 from emulate.frames.frame import Frame
 from emulate.frames.gamut import is_gamut, named_gamut
 from emulate.frames.said import Said, settle
-from emulate.frames.size import check_size
+from emulate.frames.size import MOST_SAMPLES, check_size
 from emulate.values import Pixels
 
 _ASSUMED = Said(transfer="linear", gamut="bt709")  # OpenEXR standard attributes, chromaticities
@@ -33,11 +33,14 @@ def read_exr(file: Path, said: Said) -> Frame:
     """
     name = file.name
     check_whole(file)
-    headers = [part.header for part in _opened(file, header_only=True).parts]
-    number = _part_with_colour(file, headers)
+    try:
+        headers = [part.header for part in _opened(file, header_only=True).parts]
+        number = _part_with_colour(file, headers)
+    except UnicodeDecodeError as error:
+        raise MaterialError(f"{file}: damaged: a name in its header is no text") from error
     header = headers[number]
-    for window in ("dataWindow", "displayWindow"):
-        check_size(file, *_extent(header, window))
+    check_size(file, *_extent(header, "displayWindow"))
+    _check_samples(file, headers)
     told, doubts = _told(name, header)
     encoding, assumed = settle(name, told, said, _ASSUMED)
     channels = _channels(file, len(headers), number)
@@ -95,6 +98,17 @@ def _extent(header: Header, window: str) -> tuple[int, int]:
     """Width and height [px] of a window."""
     low, high = header[window]
     return int(high[0]) - int(low[0]) + 1, int(high[1]) - int(low[1]) + 1
+
+
+def _check_samples(file: Path, headers: list[Header]) -> None:
+    """The library unpacks every channel of every part: all of them together must fit."""
+    samples = 0
+    for header in headers:
+        width, height = _extent(header, "dataWindow")
+        check_size(file, width, height)
+        samples += width * height * len(header["channels"])
+    if samples > MOST_SAMPLES:
+        raise MaterialError(f"{file}: {samples} samples in all; accepted are {MOST_SAMPLES}")
 
 
 def _told(name: str, header: Header) -> tuple[Said, tuple[Caveat, ...]]:

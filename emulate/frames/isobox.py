@@ -114,7 +114,10 @@ def _extents(iloc: bytes, wanted: int) -> list[tuple[int, int, int]]:
         reader.take(2)  # data reference
         base = reader.take(base_size)
         pieces = []
-        for _ in range(reader.take(2)):
+        count = reader.take(2)
+        if count > 1 and not offset_size + length_size:
+            raise struct.error("pieces without a place")
+        for _ in range(count):
             reader.take(index_size)
             pieces.append((method, base + reader.take(offset_size), reader.take(length_size)))
         if number == wanted:
@@ -137,8 +140,10 @@ class _Reader:
 
 
 def _joined(file: Path, pieces: list[tuple[bytes, int, int]]) -> bytes:
-    parts = []
+    parts: list[bytes] = []
     for source, start, length in pieces:
+        if sum(map(len, parts)) > len(source):
+            raise MaterialError(f"{file}: damaged: its picture is longer than the file")
         end = start + length if length else len(source)
         if end > len(source):
             raise MaterialError(

@@ -118,7 +118,7 @@ def _variables(
             flat = [float(v) for v in _floats(file, number, value, 8)]
             primaries = tuple(zip(flat[::2], flat[1::2], strict=True))
     if kind not in _FORMATS:
-        raise MaterialError(f"{file}: format {kind!r}; accepted are {', '.join(_FORMATS)}")
+        raise MaterialError(f"{file}: format {kind[:60]!r}; accepted are {', '.join(_FORMATS)}")
     if not (np.isfinite(exposure) & (exposure > 0)).all():
         raise MaterialError(f"{file}: an exposure of {exposure}; accepted is more than 0")
     return kind, exposure, primaries
@@ -128,9 +128,9 @@ def _floats(file: Path, line: int, text: str, count: int) -> Numbers:
     try:
         values = np.array([float(word) for word in text.split()])
     except ValueError as error:
-        raise MaterialError(f"{file}, line {line}: {text!r} is not {count} numbers") from error
+        raise MaterialError(f"{file}, line {line}: {text[:60]!r} is not {count} numbers") from error
     if len(values) != count:
-        raise MaterialError(f"{file}, line {line}: {text!r} is not {count} numbers")
+        raise MaterialError(f"{file}, line {line}: {text[:60]!r} is not {count} numbers")
     return values
 
 
@@ -138,6 +138,8 @@ def _values(file: Path, header: _Header, data: bytes) -> Pixels:
     """Linear values (h, w, 3), exposure taken out, rows from the top."""
     from emulate._kernels.unpack import unpack_radiance
 
+    if len(data) - header.start < 4 * header.lines:  # a scanline has its head, or one pixel
+        raise MaterialError(f"{file}: truncated: {header.lines} scanlines in {len(data)} bytes")
     packed = np.empty((header.lines, header.length, 4), np.uint8)
     wrong = unpack_radiance(np.frombuffer(data, np.uint8, offset=header.start), packed)
     if wrong >= 0:

@@ -86,9 +86,10 @@ class Sequence:
 def is_sequence(path: str | os.PathLike[str]) -> bool:
     """Whether a path names a folder or a pattern of stills rather than one file."""
     place = Path(path)
-    if place.is_dir():
-        return True
-    return not place.exists() and _COUNTED.search(place.name) is not None
+    try:
+        return place.is_dir() or (not place.exists() and bool(_COUNTED.search(place.name)))
+    except OSError:  # a name that no file can have; opening it says so
+        return False
 
 
 def open_sequence(
@@ -100,7 +101,10 @@ def open_sequence(
     one can be read.
     """
     place = Path(path)
-    files = _numbered(place, _files_of(place))
+    try:
+        files = _numbered(place, _files_of(place))
+    except OSError as error:
+        raise MaterialError(f"{place}: cannot be read ({error.strerror or error})") from error
     first = _first_of(files, caller)
     caveats = first.caveats
     if rate is None:

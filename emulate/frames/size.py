@@ -7,6 +7,7 @@ from pathlib import Path
 from emulate.errors import MaterialError
 
 LARGEST = 2**27  # pixels, 1.5 GiB of light: 16K (15360×8640) still fits; our own limit
+MOST_SAMPLES = 4 * LARGEST  # colour and alpha of the largest picture
 
 
 def check_size(file: Path | str, width: int, height: int) -> None:

@@ -10,6 +10,7 @@ from pathlib import Path
 from emulate.errors import MaterialError, RequestError
 from emulate.frames.frame import Frame, Gamut, Matrix, Siting
 from emulate.frames.gamut import Chromaticities
+from emulate.frames.regular import check_regular
 from emulate.frames.said import Said
 from emulate.transfer import Transfer
 
@@ -77,14 +78,11 @@ def load_frame(
 
 def _head(file: Path) -> bytes:
     """The first bytes of a file. Raises MaterialError where there are none to read."""
-    if file.is_dir():
-        raise MaterialError(f"{file}: a folder; accepted is one file: {ACCEPTED}")
+    check_regular(file, ACCEPTED)
     try:
         with file.open("rb") as stream:
             head = stream.read(_HEAD)
-    except FileNotFoundError as error:
-        raise MaterialError(f"{file}: no such file") from error
-    except (OSError, ValueError) as error:
+    except OSError as error:
         raise MaterialError(f"{file}: cannot be read ({error})") from error
     if not head:
         raise MaterialError(f"{file}: empty; accepted are {ACCEPTED}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_left
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -21,6 +22,7 @@ FALLBACK_RATE = Fraction(
 
 ROUNDED = 1e-3  # frames a second, what three printed decimals of a rate can be off; ours
 
+_DURATION = re.compile(r"([0-9]{1,6}):([0-9]{1,2}):([0-9]{1,2}(?:\.[0-9]{1,12})?)[\0 ]*")
 _COLOUR = b"\x55\xb0"  # Matroska element Colour, RFC 9559 5.1.4.1.28.16
 _ACROSS, _DOWN = 0x55B7, 0x55B8  # ChromaSitingHorz and ChromaSitingVert, as above
 _SITINGS: dict[tuple[int, int], Siting] = {  # 1 collocated, 2 half way, as above
@@ -256,10 +258,9 @@ def _expected_end(container: Any, stream: Any) -> Fraction | None:
     """When the stream says it ends, counted from its first frame [s], None where it does not."""
     if stream.duration:
         return Fraction(stream.duration) * Fraction(stream.time_base)
-    tag = stream.metadata.get("DURATION")  # Matroska, hours:minutes:seconds
-    if tag and tag.count(":") == 2:
-        hours, minutes, seconds = tag.split(":")
-        end = int(hours) * 3600 + int(minutes) * 60 + Fraction(seconds.strip("\0 "))
+    tag = _DURATION.fullmatch(stream.metadata.get("DURATION") or "")
+    if tag:
+        end = int(tag[1]) * 3600 + int(tag[2]) * 60 + Fraction(tag[3])
         return end if end > 0 else None
     if container.duration and len(container.streams) == 1:
         return Fraction(container.duration, 1_000_000)  # AV_TIME_BASE

@@ -13,7 +13,7 @@ from emulate.frames.codes import frame_of_codes
 from emulate.frames.floats import frame_of_floats
 from emulate.frames.frame import Frame
 from emulate.frames.said import Said, settle
-from emulate.frames.size import check_size
+from emulate.frames.size import LARGEST, MOST_SAMPLES, check_size
 
 _ASSUMED_CODES = Said(transfer="sdr", gamut="bt709")  # what viewers take an unmarked TIFF for
 _ASSUMED_LIGHT = Said(gamut="bt709")
@@ -66,6 +66,9 @@ def _read(file: Path) -> tuple[NDArray[Any], tuple[Caveat, ...]]:
 
 def _check(file: Path, page: Any) -> None:
     check_size(file, page.imagewidth, page.imagelength)
+    samples = page.imagewidth * page.imagelength * page.samplesperpixel * page.imagedepth
+    if samples > MOST_SAMPLES or page.tilewidth * page.tilelength > LARGEST:
+        raise MaterialError(f"{file}: {samples} samples in all; accepted are {MOST_SAMPLES}")
     kind = page.dtype
     depth = f"{page.bitspersample}-bit {kind}"
     if (

@@ -42,6 +42,9 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 8 * 2**20  # about a million numbers, five seconds to read: a fine map of a screen
 T = TypeVar("T")
 _TOML = "accepted is TOML 1.0"
+_DEEP = re.compile(  # tomllib takes the square of a dotted key's parts; ours have two
+    r"""(?<![\w-])(?:(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){64}"""
+)
 
 
 def load_panel(path: str | os.PathLike[str]) -> Panel:
@@ -66,6 +69,8 @@ def save_panel(panel: Panel, path: str | os.PathLike[str]) -> Path:
 
 def panel_from_text(text: str, where: str = "panel") -> Panel:
     """The panel that TOML text describes; `where` names it in errors. Raises PanelError."""
+    if _DEEP.search(text):
+        raise PanelError(f"{where}: a key of over 64 parts; {_TOML}")
     try:
         document = tomllib.loads(text)
     except RecursionError:
@@ -132,11 +137,11 @@ def document_from_panel(panel: Panel) -> dict[str, Any]:
 
 
 def _read(path: Path) -> str:
-    if not path.exists():
-        raise PanelError(f"{path}: no such file; accepted is a panel file (.toml)")
-    if not path.is_file():
-        raise PanelError(f"{path}: not a file; accepted is a panel file (.toml)")
     try:
+        if not path.exists():
+            raise PanelError(f"{path}: no such file; accepted is a panel file (.toml)")
+        if not path.is_file():
+            raise PanelError(f"{path}: not a file; accepted is a panel file (.toml)")
         with path.open("rb") as file:
             data = file.read(LARGEST_BYTES + 1)
         if len(data) > LARGEST_BYTES:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from emulate.errors import Caveat, ReadingError, place
-from emulate.readings.table import Row, Table, remarks
+from emulate.readings.table import MOST_COLUMNS, Row, Table, remarks
 from emulate.readings.text import Text
 
 FIELDS = {  # ISO 28178:2009, predefined data format identifiers; from memory
@@ -55,6 +55,8 @@ def read_cgats(text: Text) -> Table:
     fields = [word for line in lines[ordered[0] + 1 : ordered[1]] for word in line.words]
     if not fields:
         raise ReadingError(f"{place(text.path, lines[ordered[0]].number)}: names no field")
+    if len(fields) > MOST_COLUMNS:
+        raise ReadingError(f"{text.path}: {len(fields)} fields; accepted are {MOST_COLUMNS}")
     data = lines[ordered[2] + 1 : ordered[3]]
     head = [*lines[: ordered[0]], *lines[ordered[1] + 1 : ordered[2]]]
     _check_count(text.path, head, "NUMBER_OF_FIELDS", len(fields))

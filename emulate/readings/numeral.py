@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from emulate.errors import Caveat, ReadingError, place
 
 _NUMERAL = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]{1,3})?")
+_LONGEST = 40  # characters; ours, no meter writes as many
 _THOUSAND = re.compile(r"[+-]?[1-9][0-9]{0,2}[.,][0-9]{3}")
 
 
@@ -33,7 +34,7 @@ class Cell:
 def number(cell: Cell) -> float:
     """The number of one cell, decimal comma or point. Raises ReadingError for all else."""
     text = cell.text.replace("\u2212", "-")
-    if not _NUMERAL.fullmatch(text):
+    if len(text) > _LONGEST or not _NUMERAL.fullmatch(text):
         raise ReadingError(f"{cell.where}: {_shown(cell.text)} is no number{_hint(text)}")
     return float(text.replace(",", "."))
 

@@ -13,6 +13,8 @@ from emulate.readings.text import Text
 DELIMITERS = ("\t", ";", ",")
 DELIMITER_NAMES = {"\t": "tabs", ";": "semicolons", ",": "commas"}
 
+MOST_COLUMNS = 1000  # ours; meters write some fifty
+
 
 @dataclass(frozen=True)
 class Row:
@@ -55,6 +57,12 @@ def read_table(text: Text) -> Table:
     header_line, first = filled[0]
     delimiter = max(DELIMITERS, key=first.count)
     names = [cell.strip() for cell in _cells(text.path, header_line, first, delimiter)]
+    if not any(names):
+        raise ReadingError(f"{place(text.path, header_line)}: names no column")
+    if len(names) > MOST_COLUMNS:
+        raise ReadingError(
+            f"{place(text.path, header_line)}: {len(names)} columns; accepted are {MOST_COLUMNS}"
+        )
     width = max(index for index, name in enumerate(names, 1) if name)
     rows = [
         Row(number, _row(text.path, number, line, delimiter, len(names), width))

@@ -6,6 +6,7 @@ import codecs
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
+from stat import S_ISCHR, S_ISFIFO
 
 from emulate.errors import Caveat, ReadingError
 
@@ -29,9 +30,13 @@ def read_text(path: str | Path) -> Text:
     """
     name = str(path)
     try:
-        size = Path(path).stat().st_size
-        if size > LARGEST_BYTES:
-            raise ReadingError(f"{name}: {size} bytes; accepted is a text file up to 64 MiB")
+        state = Path(path).stat()
+        if S_ISFIFO(state.st_mode) or S_ISCHR(state.st_mode):  # they wait, or never end
+            raise ReadingError(f"{name}: a pipe or device; accepted is a text file")
+        if state.st_size > LARGEST_BYTES:
+            raise ReadingError(
+                f"{name}: {state.st_size} bytes; accepted is a text file up to 64 MiB"
+            )
         data = Path(path).read_bytes()
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
