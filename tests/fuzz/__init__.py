@@ -1,0 +1,1 @@
+"""Damaged files for every reader: mutation runs, coverage-guided runs, and what both start from."""
