@@ -93,9 +93,9 @@ def total_of(values):
 
 
 @inner
-def _count_levels(s, first, end, levels):
-    for x in range(first, end):
-        light = min(max(s[M + x], row._DIMMEST), row._BRIGHTEST)
+def _count_levels(values, levels):
+    for x in range(values.shape[0]):
+        light = min(max(values[x], row._DIMMEST), row._BRIGHTEST)
         at = np.uint32(np.float32(light).view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST
         levels[x & 1, at] += 1
 
@@ -112,13 +112,12 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
     first, last = max(left, begin), min(right, end)
     if not top <= y < bottom or first >= last:
         return
-    if first > begin or last < end:
-        total = total_of(s[M + first - x0 : M + last - x0])
-    light[y] += total
-    _count_levels(s, first - x0, last - x0, levels)
+    values = s[M + first - x0 : M + last - x0]
+    light[y] += total_of(values)
+    _count_levels(values, levels)
     most = np.int32(0)  # bits of floats that are not negative are in the order of the floats
-    for x in range(first - x0, last - x0):
-        most = max(most, np.float32(s[M + x]).view(np.int32))
+    for x in range(values.shape[0]):
+        most = max(most, np.float32(values[x]).view(np.int32))
     brightest[y] = max(brightest[y], np.int32(most).view(np.float32))
 
 

@@ -51,6 +51,7 @@ MAPS = 4  # of visible steps: reference, asked, own, seen
 _OFF_BELOW = np.int32((127 + OFF_LOW) << 23)
 _OFF_REST = np.uint32(23 - OFF_SPLIT)
 _LEAST_OFF = np.float32(2.0**OFF_LOW)
+_ONE = np.float32(1.0)
 _ZERO = np.float32(0.0)
 
 
@@ -67,8 +68,8 @@ class Ask(NamedTuple):
     open, gamut, curve low, all floor, floor, floor or wide open). loss_codes (6,), detail_codes
     (6,): as `ceiling_codes`, `floor_codes` and `detail_codes` write them. black, dark: J of no
     light and of the room's. loss, detail (h·w,) uint8. starved (3, h·w): where the backlight clips,
-    the light asked, what of it is there, and the steps that are short. counts (bands, 5, codes): of
-    each code of loss, and four parts of those of detail. tallies (bands, 7): steps clipped, steps
+    the light asked, what of it is there, and the steps that are short. counts (bands, 8, codes): of
+    each code of loss in four parts, then of detail. tallies (bands, 7): steps clipped, steps
     crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter dims by
     a step, and the steps that it takes there. brightest, level, everywhere (h,): as in `content`.
     """
@@ -165,21 +166,28 @@ def _luminances(s, n, weights, ask, reflected):
             s[JSEEN + x] = s[JOWN + x]
 
 
+_steps_here = _lookup(A0, A0, STEPS_LOW, STEPS_SPLIT)
+
+
 @inner
-def _turned_down(s, y, x0, begin, end, band, ask):
-    """What the limiter takes of row y, where that is a step or more; uses A0 and KNOWN."""
+def _turned_down(s, n, y, x0, begin, end, band, ask):
+    """What the limiter takes of row y, where that is a step or more; uses A0."""
     top, bottom, left, right = ask.active
-    if ask.left == np.float32(1.0) or not top <= y < bottom:
+    if ask.left == _ONE or not top <= y < bottom:
         return
-    first, last = max(left, begin) - x0, min(right, end) - x0
-    more = np.float32(1.0) / ask.left
-    for x in range(first, last):
+    more = _ONE / ask.left
+    for x in range(n):
         s[A0 + x] = min(max(s[YOWN + x] * more, _J_LOW), _J_TOP)
-    for x in range(first, last):
-        fallen = _steps(s[A0 + x], ask.steps) - s[JOWN + x]
-        if fallen >= np.float32(1.0):
-            ask.tallies[band, 5] += 1
-            ask.tallies[band, 6] += fallen
+    _steps_here(s, n, ask.steps)
+    for x in range(n):
+        fallen = s[A0 + x] - s[JOWN + x]
+        s[A0 + x] = fallen if fallen >= _ONE else _ZERO
+    taken = s[A0 + max(left, begin) - x0 : A0 + min(right, end) - x0]
+    shows = np.int32(0)
+    for x in range(taken.shape[0]):
+        shows += np.int32(taken[x] > _ZERO)
+    ask.tallies[band, 5] += shows
+    ask.tallies[band, 6] += total_of(taken)
 
 
 @inner
@@ -194,64 +202,91 @@ def _own_maximum(s, x, m):
 
 
 @inner
-def _loss_code(s, x, cause, ask):
-    """Bits of `Loss` of one pixel, and the steps that it lost at a ceiling."""
-    code, fallen, one = np.uint8(0), _ZERO, np.float32(1.0)
-    for i in range(3):
-        if cause & ask.causes[i]:
-            code |= ask.loss_codes[i]
-    if code:
-        own = _own_maximum(s, x, ask.out)
-        fallen = _steps(s[M + x], ask.steps) - _steps(own, ask.steps)
-        if fallen < one:
-            code, fallen = np.uint8(0), _ZERO
-    if s[YREF + x] > _ZERO:
-        crushed = np.uint8(0)
-        reference, own, seen = s[JREF + x], s[JOWN + x], s[JSEEN + x]
-        floors = ask.causes[3] | ask.causes[4]
-        if abs(reference - own) >= one:
-            if cause & ask.causes[3]:
-                crushed |= ask.loss_codes[3]
-            if cause & ask.causes[4]:
-                crushed |= ask.loss_codes[4]
-        drowned = own - ask.black >= one and seen - ask.dark < one
-        off = abs(reference - seen) >= one
-        if crushed == 0 and off and ((cause & floors) != 0 or drowned):
-            crushed = ask.loss_codes[5]
-        code |= crushed
-    return code, fallen
+def _crushed(s, n, why, ask, codes):
+    """codes (n,): bits of `Loss` at a floor; uses A0. Returns whether there are any."""
+    low, all_floor = ask.causes[3], ask.causes[4]
+    by_curve, by_leak, by_room = ask.loss_codes[3], ask.loss_codes[4], ask.loss_codes[5]
+    none, found = np.uint8(0), np.uint8(0)
+    for x in range(n):
+        off = np.float32(abs(s[JREF + x] - s[JOWN + x]))
+        cause = why[x] if (off >= _ONE and s[YREF + x] > _ZERO) else none
+        code = (by_curve if cause & low else none) | (by_leak if cause & all_floor else none)
+        codes[x] = code
+        found |= code
+    if ask.reflected > _ZERO:
+        for x in range(n):
+            own, seen = s[JOWN + x], s[JSEEN + x]
+            drowned = own - ask.black >= _ONE and seen - ask.dark < _ONE
+            off = abs(s[JREF + x] - seen) >= _ONE and s[YREF + x] > _ZERO
+            room = off and codes[x] == none and (drowned or (why[x] & (low | all_floor)) != none)
+            codes[x] |= by_room if room else none
+            found |= codes[x]
+    return found != none
 
 
 @inner
-def _losses(s, n, y, x0, begin, end, width, band, why, ask):
-    """Row y of the loss map between begin and end, its counts and sums."""
-    any_cause = ask.causes[0] | ask.causes[1] | ask.causes[2] | ask.causes[3] | ask.causes[4]
-    at = y * width
-    out = ask.loss[at + begin : at + end]
-    out[:] = 0
-    suspect = np.uint8(0)
+def _ceilings(s, n, why, ask, codes):
+    """codes gain bits of `Loss` at a ceiling, A1 the steps lost there. Whether there are any."""
+    none, suspect, found = np.uint8(0), np.uint8(0), False
+    ceilings = np.uint8(ask.causes[0] | ask.causes[1] | ask.causes[2])
     for x in range(n):
         suspect |= why[x]
-    if (suspect & any_cause) == 0 and ask.reflected == _ZERO:
-        return
+        s[A1 + x] = _ZERO
+    if suspect & ceilings == none:
+        return False
+    for x in range(n):
+        if why[x] & ceilings:
+            own = _own_maximum(s, x, ask.out)
+            fallen = _steps(s[M + x], ask.steps) - _steps(own, ask.steps)
+            if fallen >= _ONE:
+                code = none
+                for i in range(3):
+                    code |= ask.loss_codes[i] if why[x] & ask.causes[i] else none
+                codes[x] |= code
+                s[A1 + x] = fallen
+                found = True
+    return found
+
+
+@inner
+def _losses(s, n, y, x0, begin, end, width, band, why, ask, codes):
+    """Row y of the loss map between begin and end, its counts and sums; uses A0, A1, codes (n,)."""
+    found = _crushed(s, n, why, ask, codes)
+    found |= _ceilings(s, n, why, ask, codes)
+    out = ask.loss[y * width + begin : y * width + end]
+    inside = codes[begin - x0 : end - x0]
+    for x in range(end - begin):
+        out[x] = inside[x]
+    if found:
+        _tally_losses(s, n, y, x0, begin, end, width, band, ask, codes)
+
+
+@inner
+def _tally_losses(s, n, y, x0, begin, end, width, band, ask, codes):
+    """Counts and sums of a row's codes inside the active picture; uses A0 and A1."""
     top, bottom, left, right = ask.active
-    counts, tally = ask.counts[band, 0], ask.tallies[band]
-    crushed = ask.loss_codes[3] | ask.loss_codes[4] | ask.loss_codes[5]
-    for x in range(begin - x0, end - x0):
-        if (why[x] & any_cause) or ask.reflected > _ZERO:
-            code, fallen = _loss_code(s, x, why[x], ask)
-            if code:
-                out[x - (begin - x0)] = code
-                if code & ask.loss_codes[1]:
-                    i = at + x0 + x
-                    ask.starved[0, i] = s[YASKED + x]
-                    ask.starved[1, i] = min(s[YOWN + x], s[YASKED + x])
-                    ask.starved[2, i] = max(s[JREF + x] - s[JOWN + x], _ZERO)
-                if top <= y < bottom and left <= x + x0 < right:
-                    counts[code] += 1
-                    tally[0] += fallen
-                    if code & crushed:
-                        tally[1] += abs(s[JREF + x] - s[JSEEN + x])
+    first, last = max(left, begin) - x0, min(right, end) - x0
+    counts, tally = ask.counts[band], ask.tallies[band]
+    crushed = np.uint8(ask.loss_codes[3] | ask.loss_codes[4] | ask.loss_codes[5])
+    starved, seen = ask.loss_codes[1], np.uint8(0)
+    for x in range(n):
+        seen |= codes[x]
+    if seen & starved:
+        for x in range(begin - x0, end - x0):
+            if codes[x] & starved:
+                i = y * width + x0 + x
+                ask.starved[0, i] = s[YASKED + x]
+                ask.starved[1, i] = min(s[YOWN + x], s[YASKED + x])
+                ask.starved[2, i] = max(s[JREF + x] - s[JOWN + x], _ZERO)
+    if top <= y < bottom and first < last:
+        inside = codes[first:last]
+        for x in range(last - first):
+            counts[x & 3, inside[x]] += 1
+        tally[0] += total_of(s[A1 + first : A1 + last])
+        for x in range(n):
+            off = abs(s[JREF + x] - s[JSEEN + x])
+            s[A0 + x] = off if codes[x] & crushed else _ZERO
+        tally[1] += total_of(s[A0 + first : A0 + last])
 
 
 @inner
@@ -341,20 +376,36 @@ def _into_ring(s, n, slot, unit, ring, light, columns, luminance):
 
 
 @inner
-def _running(columns, luminance, n, totals, light_totals):
-    """Running totals along the row of the column sums; integers may wrap, differences do not."""
-    a, b, c, d = np.int32(0), np.int32(0), np.int32(0), np.int32(0)
-    light = 0.0
+def _running(columns, luminance, n, left, right, totals, light_totals):
+    """Running totals along the row of the column sums; integers may wrap, differences do not.
+
+    left, right: how often the first and the last column count once more, at the picture's edges.
+    """
+    i0, i1, i2, i3 = columns[0, 0], columns[1, 0], columns[2, 0], columns[3, 0]
+    for x in range(left):
+        totals[0, x], totals[1, x] = x * i0, x * i1
+        totals[2, x], totals[3, x] = x * i2, x * i3
+        light_totals[x] = x * luminance[0]
+    a, b, c, d = left * i0, left * i1, left * i2, left * i3
+    light = left * luminance[0]
     for x in range(n):
-        totals[0, x], totals[1, x], totals[2, x], totals[3, x] = a, b, c, d
-        light_totals[x] = light
+        at = left + x
+        totals[0, at], totals[1, at], totals[2, at], totals[3, at] = a, b, c, d
+        light_totals[at] = light
         a += columns[0, x]
         b += columns[1, x]
         c += columns[2, x]
         d += columns[3, x]
         light += luminance[x]
-    totals[0, n], totals[1, n], totals[2, n], totals[3, n] = a, b, c, d
-    light_totals[n] = light
+    for x in range(right + 1):
+        at = left + n + x
+        totals[0, at], totals[1, at], totals[2, at], totals[3, at] = a, b, c, d
+        light_totals[at] = light
+        a += columns[0, n - 1]
+        b += columns[1, n - 1]
+        c += columns[2, n - 1]
+        d += columns[3, n - 1]
+        light += luminance[n - 1]
 
 
 @inner
@@ -396,32 +447,33 @@ def _details(begin, end, left, slot, ask, ring, totals, light_totals, contrast, 
 
 
 @inner
-def _tally_details(y, begin, end, x0, band, slot, ask, light, contrast, codes):
-    """Counts and sums of a row's codes inside the active picture."""
+def _tally_details(s, y, begin, end, x0, band, slot, ask, light, contrast, codes):
+    """Counts and sums of a row's codes inside the active picture; uses E0 and E1."""
     top, bottom, left, right = ask.active
     if not top <= y < bottom:
         return
     first, last = max(left, begin) - begin, min(right, end) - begin
-    counts, tally = ask.counts[band], ask.tallies[band]
-    lost = ask.detail_codes[3] | ask.detail_codes[4] | ask.detail_codes[5]
+    counts, tally, codes = ask.counts[band], ask.tallies[band], codes[first:last]
+    lost = np.uint8(ask.detail_codes[3] | ask.detail_codes[4] | ask.detail_codes[5])
     high = ask.detail_codes[0]
     seen = np.uint8(0)
-    for x in range(first, last):
+    for x in range(last - first):
         seen |= codes[x]
-        counts[1 + (x & 3), codes[x]] += 1
+    for x in range(last - first):
+        counts[4 + (x & 3), codes[x]] += 1
     if seen & lost:
-        total = 0
-        for x in range(first, last):
-            total += np.int64(contrast[0, x]) - contrast[3, x] if codes[x] & lost else 0
+        before, after, total = contrast[0, first:], contrast[3, first:], 0
+        for x in range(last - first):
+            total += np.int64(before[x]) - after[x] if codes[x] & lost else 0
         tally[2] += total
     if seen & high:
-        wanted, kept = _ZERO, _ZERO
-        shift = begin - x0
-        for x in range(first, last):
-            wanted += light[1, slot, x + shift] if codes[x] & high else _ZERO
-            kept += light[2, slot, x + shift] if codes[x] & high else _ZERO
-        tally[3] += wanted
-        tally[4] += kept
+        shift = begin - x0 + first
+        wanted, kept = light[1, slot, shift:], light[2, slot, shift:]
+        for x in range(last - first):
+            s[E0 + x] = wanted[x] if codes[x] & high else _ZERO
+            s[E1 + x] = kept[x] if codes[x] & high else _ZERO
+        tally[3] += total_of(s[E0 : E0 + last - first])
+        tally[4] += total_of(s[E1 : E1 + last - first])
 
 
 def _weighted(sources, row_of, out):
@@ -457,16 +509,16 @@ def _distances(s, n, mix, margin):
 
 
 @inner
-def _tally_distances(s, first, end, tally, counts):
+def _tally_distances(values, tally, counts):
     one, three = np.int32(0), np.int32(0)
-    for x in range(first, end):
-        one += np.int32(s[KNOWN + x] > np.float32(1.0))
-        three += np.int32(s[KNOWN + x] > np.float32(3.0))
-    tally[0] += total_of(s[KNOWN + first : KNOWN + end])
+    for x in range(values.shape[0]):
+        one += np.int32(values[x] > np.float32(1.0))
+        three += np.int32(values[x] > np.float32(3.0))
+    tally[0] += total_of(values)
     tally[1] += one
     tally[2] += three
-    for x in range(first, end):
-        off = max(s[KNOWN + x], _LEAST_OFF)
+    for x in range(values.shape[0]):
+        off = max(values[x], _LEAST_OFF)
         counts[np.uint32(np.float32(off).view(np.int32) - _OFF_BELOW) >> _OFF_REST] += 1
 
 
@@ -508,7 +560,7 @@ def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
             for x in range(n):
                 s[KNOWN + x] = _ZERO if np.isnan(s[E0 + x]) else s[KNOWN + x]
         if counted:
-            _tally_distances(s, first, last, tint.tallies[band, kind], offs[kind])
+            _tally_distances(s[KNOWN + first : KNOWN + last], tint.tallies[band, kind], offs[kind])
 
 
 @kernel_using(row, passes)
@@ -522,27 +574,6 @@ def question_pass(
         n = ask.tiles[t, 3] - x0
         _tile(scratch, band, first, top, bottom, height, width, x0, n, cell_first, cell_end,
               source, tone, cell, lamps, later, weights, ask, tint)  # fmt: skip
-
-
-@inner
-def _padded(columns, luminance, n, reach, x0, width, padded, padded_light):
-    """Column sums with the picture's edges replicated where the tile meets them."""
-    left = reach if x0 == 0 else 0
-    right = reach if x0 + n == width else 0
-    for k in range(MAPS):
-        for x in range(n):
-            padded[k, left + x] = columns[k, x]
-        for x in range(left):
-            padded[k, x] = columns[k, 0]
-        for x in range(right):
-            padded[k, left + n + x] = columns[k, n - 1]
-    for x in range(n):
-        padded_light[left + x] = luminance[x]
-    for x in range(left):
-        padded_light[x] = luminance[0]
-    for x in range(right):
-        padded_light[left + n + x] = luminance[n - 1]
-    return left, left + n + right
 
 
 @inner
@@ -570,10 +601,10 @@ def _tile(
             _luminances(s, n, weights, ask, ask.reflected)
             done = y
             if top <= y < bottom:
-                _losses(s, n, y, x0, begin, finish, width, band, why, ask)
+                _losses(s, n, y, x0, begin, finish, width, band, why, ask, scratch.codes)
                 content(s, y, x0, begin, finish, ask.active, scratch.levels, ask.brightest,
                          ask.level, ask.everywhere)  # fmt: skip
-                _turned_down(s, y, x0, begin, finish, band, ask)
+                _turned_down(s, n, y, x0, begin, finish, band, ask)
                 if ask.moving:
                     row.later(s, n, y, x0, later)
                 _onto_cells(s, n, why, ask, scratch.cells)
@@ -585,10 +616,9 @@ def _tile(
             _tints(s, n, y, x0, begin, finish, width, band, ask, tint, scratch.offs)
         middle = t - reach
         if top <= middle < bottom:
-            left, long = _padded(columns, luminance, n, reach, x0, width, scratch.totals[4:],
-                                 scratch.light_totals[1])  # fmt: skip
-            _running(scratch.totals[4:], scratch.light_totals[1], long, scratch.totals,
-                     scratch.light_totals[0])  # fmt: skip
+            left = reach if x0 == 0 else 0
+            right = reach if x0 + n == width else 0
+            _running(columns, luminance, n, left, right, scratch.totals, scratch.light_totals)
             slot = middle % box
             _details_of_row(scratch, band, middle, begin, finish, x0, left, slot, width, ask)
 
@@ -598,9 +628,21 @@ def _details_of_row(scratch, band, y, begin, finish, x0, left, slot, width, ask)
     ring, light = scratch.ring, scratch.light
     at = begin - x0
     count = finish - begin
-    _details(at, at + count, left, slot, ask, ring, scratch.totals, scratch.light_totals[0],
+    _details(at, at + count, left, slot, ask, ring, scratch.totals, scratch.light_totals,
              scratch.contrast, scratch.codes)  # fmt: skip
     out = ask.detail[y * width + begin : y * width + finish]
     for x in range(count):
         out[x] = scratch.codes[x]
-    _tally_details(y, begin, finish, x0, band, slot, ask, light, scratch.contrast, scratch.codes)
+    _tally_details(
+        scratch.floats,
+        y,
+        begin,
+        finish,
+        x0,
+        band,
+        slot,
+        ask,
+        light,
+        scratch.contrast,
+        scratch.codes,
+    )

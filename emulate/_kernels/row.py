@@ -2,7 +2,8 @@
 
 A stretch is at most `LONGEST` pixels and starts at a multiple of 16. What is known of it lies in
 one flat float32 buffer, a slot of `SLOT` numbers for each quantity, so that the distance from one
-quantity to another is a constant the compiler sees; each loop does one thing. The numbers are those
+quantity to another is a constant the compiler sees; each loop does one thing, and begins at 0 (an
+index that might be negative is checked, pixel by pixel). The numbers are those
 of the plain recipe (`tone`, `colour`, `cell`): here they are float32 and powers come from tables.
 
 A table is an array of records (start, rise): a function over equal slices of every octave of
@@ -375,7 +376,9 @@ def _flags_of(s, n, slot, tone, why):
         flat |= np.int32(light > high) | np.int32(light < low and light > np.float32(0.0))
     if flat:
         for x in range(n):
-            why[x] |= _flag(s[slot + x], tone)
+            light = s[slot + x]
+            if light > high or (light < low and light > np.float32(0.0)):
+                why[x] |= _flag(light, tone)
 
 
 @inner
@@ -503,14 +506,16 @@ def emitted(s, n, y, x0, width, cell):
 @inner
 def flags_of_cell(s, n, cell, bits, why):
     """why gains the bits of too little light, cell fully open, floor in one channel and in all."""
-    above = np.float32(1.0) + cell.tolerance
+    above, none = np.float32(1.0) + cell.tolerance, np.int32(0)
+    starved, wide_open = np.int32(bits[0]), np.int32(bits[1])
+    floor, all_floor = np.int32(bits[2]), np.int32(bits[3])
     for x in range(n):
         most = max(s[P0 + x], s[P1 + x], s[P2 + x])
         fewest = min(s[P0 + x], s[P1 + x], s[P2 + x])
         known = s[KNOWN + x]
         least = cell.leak * known
-        code = bits[0] if most > s[BEHIND + x] * above else np.uint8(0)
-        code |= bits[1] if most > known * above else np.uint8(0)
-        code |= bits[2] if fewest <= least else np.uint8(0)
-        code |= bits[3] if most <= least else np.uint8(0)
-        why[x] |= code
+        code = np.int32(starved if most > s[BEHIND + x] * above else none)
+        code = np.int32(code | (wide_open if most > known * above else none))
+        code = np.int32(code | (floor if fewest <= least else none))
+        code = np.int32(code | (all_floor if most <= least else none))
+        why[x] = np.uint8(why[x] | code)

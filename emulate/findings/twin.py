@@ -125,12 +125,12 @@ class Twin(Evidence):
     @cached_property
     def loss_counts(self) -> Counts:
         """As `Evidence.loss_counts`."""
-        return Counts(self._counts[0], self._area)
+        return Counts(self._counts[:4].sum(axis=0), self._area)
 
     @cached_property
     def detail_counts(self) -> Counts:
         """As `Evidence.detail_counts`."""
-        return Counts(self._counts[1:].sum(axis=0), self._area)
+        return Counts(self._counts[4:].sum(axis=0), self._area)
 
     @cached_property
     def crushed_steps(self) -> float:
@@ -235,7 +235,7 @@ class Twin(Evidence):
             loss=_map(work, self.sketch, "loss", (height * width,), np.uint8),
             starved=_map(work, self.sketch, "starved", (3, height * width), np.float32),
             detail=_map(work, self.sketch, "detail", (height * width,), np.uint8),
-            counts=np.zeros((BANDS, 5, CODES), np.int64),
+            counts=np.zeros((BANDS, 8, CODES), np.int64),
             tallies=np.zeros((BANDS, 7)),
             brightest=np.zeros(height, np.float32),
             level=np.zeros(height),
