@@ -51,10 +51,17 @@ def read_exr(file: Path, said: Said) -> Frame:
 
 def _opened(file: Path, header_only: bool) -> Any:
     openexr = _openexr()
+    if not _is_text(str(file)):
+        raise MaterialError(f"{file}: its name is not UTF-8; accepted for EXR is UTF-8")
     try:
         return openexr.File(str(file), separate_channels=True, header_only=header_only)
     except Exception as error:  # the binding raises whatever the library throws
         raise MaterialError(f"{file}: not a whole EXR file ({error})") from error
+
+
+def _is_text(name: str) -> bool:
+    """Whether a name is text: bytes that are not UTF-8 are kept in it as lone surrogates."""
+    return not any("\ud800" <= sign <= "\udfff" for sign in name)
 
 
 def _channels(file: Path, count: int, number: int) -> dict[str, Any]:

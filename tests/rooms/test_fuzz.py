@@ -101,6 +101,13 @@ def test_names_that_are_no_file(whole, tmp_path, monkeypatch, kind):
     READ[kind](odd)
 
 
+def test_an_exr_by_a_name_that_is_not_utf8_is_told_so(whole, tmp_path):
+    path = tmp_path / os.fsdecode(b"\xff\xfe.exr")  # OpenEXR takes text alone
+    path.write_bytes(whole["exr"][0])
+    with pytest.raises(MaterialError, match="its name is not UTF-8"):
+        emulate.load_frame(path)
+
+
 def test_a_clip_is_never_an_address():
     with pytest.raises(MaterialError, match="no such file"):
         emulate.open_clip("http://127.0.0.1:9/x.mp4")
