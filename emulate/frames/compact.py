@@ -13,7 +13,11 @@ from emulate.frames.writing import png_bytes, pq_chunks, pq_codes_from_light
 
 HDR_BITS = 10  # kept of PQ's codes: the depth that ITU-R BT.2100-2 table 9 asks for at least
 _SPARE = 16 - HDR_BITS
-_EFFORT: dict[str, Any] = {"lossless": True, "quality": 80, "method": 4}  # of libwebp: more is slow, and 2 % less
+_EFFORT: dict[str, Any] = {
+    "lossless": True,
+    "quality": 80,
+    "method": 4,
+}  # of libwebp: more is slow, and 2 % less
 
 
 def webp_bytes(codes: NDArray[np.uint8]) -> bytes:
