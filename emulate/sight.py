@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from emulate.colorimetry import ITP_SCALE
 from emulate.errors import RequestError
 from emulate.transfer import pq_from_light
-from emulate.values import Numbers
+from emulate.values import Numbers, locked
 
 CELL_DEGREES = 0.1  # side of a cell; the CIE 146 formula holds from here on
 WIDEST_DEGREES = 100.0  # CIE 146:2002: the formula's upper end
@@ -103,12 +103,27 @@ def veiled(luminance: Numbers, viewer: Viewer) -> Numbers:
     CIE 146 on the lattice of cells; light is only moved, never made: what scatters leaves its cell.
     Around the screen lies the viewer's surround.
     """
-    from scipy.signal import fftconvolve
+    from scipy.fft import irfft2, rfft2
 
-    kernel = _veil_kernel(luminance.shape[0], luminance.shape[1], viewer)
+    rows, columns = luminance.shape
+    kernel, size = _veil_transform(rows, columns, viewer)
     above = np.asarray(luminance, dtype=np.float64) - viewer.surround
-    spread = fftconvolve(above, kernel, mode="same")
+    spread = irfft2(rfft2(above, size) * kernel, size)[:rows, :columns]
     return np.asarray(np.maximum(spread + viewer.surround, 0.0))
+
+
+@lru_cache(maxsize=8)
+def _veil_transform(
+    rows: int, columns: int, viewer: Viewer
+) -> tuple[NDArray[np.complex128], tuple[int, int]]:
+    """Fourier transform of the veil's kernel on a torus that no offset goes round, and its size."""
+    from scipy.fft import next_fast_len, rfft2
+
+    size = next_fast_len(2 * rows - 1, real=True), next_fast_len(2 * columns - 1, real=True)
+    torus = np.zeros(size)
+    torus[: 2 * rows - 1, : 2 * columns - 1] = _veil_kernel(rows, columns, viewer)
+    at_origin = np.roll(torus, (1 - rows, 1 - columns), axis=(0, 1))
+    return locked(rfft2(at_origin)), size
 
 
 @lru_cache(maxsize=8)

@@ -4,7 +4,29 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from .compiling import inner, kernel
+
+
+@inner
+def _any(codes, bits):
+    found = np.uint8(0)
+    for x in range(codes.shape[0]):
+        found |= codes[x]
+    return (found & bits) != 0
+
+
+@kernel
+def sums_where(mask, bits, values, out):
+    """out (k,): sums of values (k, h·w) float32 where mask (h, w) uint8 has one of `bits`."""
+    width = mask.shape[1]
+    for y in range(mask.shape[0]):
+        if _any(mask[y], bits):
+            for x in range(width):
+                if mask[y, x] & bits:
+                    for k in range(out.shape[0]):
+                        out[k] += values[k, y * width + x]
 
 
 @kernel
@@ -13,6 +35,8 @@ def count_runs(codes, bits, bounds):
     top, bottom, left, right = bounds
     count = 0
     for y in range(top, bottom):
+        if not _any(codes[y, left:right], bits):
+            continue
         before = False
         for x in range(left, right):
             here = (codes[y, x] & bits) != 0
@@ -28,6 +52,8 @@ def find_runs(codes, bits, bounds, runs, firsts):
     count = 0
     for y in range(top, bottom):
         firsts[y - top] = count
+        if not _any(codes[y, left:right], bits):
+            continue
         start = -1
         for x in range(left, right + 1):
             here = x < right and (codes[y, x] & bits) != 0

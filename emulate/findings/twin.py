@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulate._kernels import questions as kernels
+from emulate._kernels.things import sums_where
 from emulate.colorimetry import ITP_SCALE
 from emulate.cuda.sketch import CardSketch
 from emulate.findings.card import OnCard
@@ -165,21 +166,18 @@ class Twin(Evidence):
         return float(self._tallies[3]), float(self._tallies[4])
 
     def light_kept(self, mask: Bytes, bits: int) -> tuple[float, float]:
-        """As `Evidence.light_kept`, for masks within what the backlight clips."""
-        asked, kept, _ = self._starved(self.active(mask) & np.uint8(bits))
+        """As `Evidence.light_kept`, for masks of active pixels that the backlight clips."""
+        asked, kept, _ = self._starved(mask, bits)
         return asked, kept
 
     def short_of(self, mask: Bytes) -> float:
-        """As `Evidence.short_of`, for masks within what the backlight clips."""
+        """As `Evidence.short_of`, for masks of active pixels that the backlight clips."""
         pixels = np.count_nonzero(mask)
-        return self._starved(mask)[2] / pixels if pixels else 0.0
+        return self._starved(mask, 255)[2] / pixels if pixels else 0.0
 
-    def _starved(self, mask: Bytes) -> tuple[float, float, float]:
-        top, left = self.bounds[0], self.bounds[2]
-        at = (0, 0) if mask.shape == self.frame.shape else (top, left)
-        rows, columns = np.nonzero(mask)
-        index = (rows + at[0]) * self.frame.shape[1] + columns + at[1]
-        sums = self.found.ask.starved[:, index].sum(axis=1, dtype=np.float64)
+    def _starved(self, mask: Bytes, bits: int) -> tuple[float, float, float]:
+        sums = np.zeros(3)
+        sums_where(mask, np.uint8(bits), self.found.ask.starved, sums)
         return float(sums[0]), float(sums[1]), float(sums[2])
 
     def turned_down(self, left: float) -> tuple[float, float]:  # noqa: ARG002
