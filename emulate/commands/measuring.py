@@ -64,7 +64,8 @@ def patterns(
             progress=lambda what, done, total: _now_and_then(begin, what, done, total),
             **chosen,
         )
-    say(written.cautions)
+    for caution in written.cautions.splitlines():
+        say(caution)
     say(
         f"{len(written.files)} files in {out}. Fill {written.sheet} while the meter looks, about "
         f"{written.minutes:.0f} minutes; then emulate fit {written.sheet} -o mine.toml."

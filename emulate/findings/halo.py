@@ -11,6 +11,7 @@ from emulate.findings.evidence import VISIBLE_STEPS, Answer, Evidence
 from emulate.findings.evidence import cell_spans as cell_spans
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import degree_text, light_text, opening, share_text, steps_text
+from emulate.panel.panel import Panel
 from emulate.sight import CELL_DEGREES, steps_from_light, veiled
 from emulate.values import Numbers
 
@@ -37,7 +38,7 @@ def find_halo(evidence: Evidence) -> Answer:
     here = glows & picture
     bright = asked >= SOURCE_SHARE * evidence.rendering.panel.open_cdm2
     found = {
-        "halo.area": _area(_share(glows, picture)),
+        "halo.area": _area(_share(glows, picture), unread(evidence.rendering.panel)),
         "halo.brightest": _brightest(float(lift[here].max(initial=0.0))),
         "halo.mean": _mean(_average(lift[here])),
         "halo.strength": _strength(_average(steps[here])),
@@ -90,12 +91,29 @@ def _average(values: Numbers) -> float:
     return float(values.mean()) if values.size else 0.0
 
 
-def _area(share: float) -> Finding:
-    sentence = (
-        f"{opening(share_text(share))} of the picture shows a glow around bright things."
-        if share
-        else "No glow shows around bright things."
+def unread(panel: Panel) -> tuple[str, ...]:
+    """What a glow is made of and the readings behind the panel do not tell."""
+    open_questions = panel.fit.get("undetermined", {})
+    return tuple(
+        words
+        for key, words in _MAKERS.items()
+        if any(name == key or name.startswith(f"{key}.sigma_h#1") for name in open_questions)
     )
+
+
+_MAKERS = {"spread": "how far its light spreads", "cell.contrast": "how much a closed cell lets by"}
+
+
+def _area(share: float, unknown: tuple[str, ...] = ()) -> Finding:
+    if share:
+        sentence = f"{opening(share_text(share))} of the picture shows a glow around bright things."
+    elif unknown:
+        sentence = (
+            f"Whether a glow shows cannot be told: the panel's readings leave open "
+            f"{' and '.join(unknown)}."
+        )
+    else:
+        sentence = "No glow shows around bright things."
     definition = f"{_RULE}. Share of the squares, letterbox left out."
     return Finding(share, "share", sentence, definition)
 

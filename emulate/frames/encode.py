@@ -98,7 +98,12 @@ def write_sdr_clip(
     recipe = _Recipe(
         "libx264",
         "yuv420p",
-        {"crf": str(H264_QUALITY), "preset": "medium", "g": _keys(_exact(rate))},
+        {
+            "crf": str(H264_QUALITY),
+            "preset": "medium",
+            "g": _keys(_exact(rate)),
+            "x264-params": "threads=1",
+        },
         tags=_tags(first.encoding),
     )
     with whole_file(path) as scratch:

@@ -23,7 +23,7 @@ from emulate.values import Codes
 
 _CICP_PQ = bytes((9, 16, 0, 1))  # BT.2020, PQ, RGB, full range: ITU-T H.273 tables 2, 3 and 4
 _SRGB_INTENT = bytes((1,))  # relative colorimetric, W3C PNG 11.3.2.5
-_HALF_PEAK = 65504.0  # largest half float, IEEE 754 binary16
+HALF_PEAK = 65504.0  # largest half float, IEEE 754 binary16
 _PACKING = 6  # zlib level; its own default
 _BY_LEFT = 1  # filter type Sub, W3C PNG 9.2
 _TRUECOLOUR = 2  # colour type, W3C PNG table 11.1
@@ -39,8 +39,8 @@ def write_exr(light: ArrayLike, path: PathLike, *, half: bool = False) -> Path:
     written.
     """
     pixels = checked_light(light)
-    if half and pixels.max() > _HALF_PEAK:
-        raise RequestError(f"light of {pixels.max():g} cd/m²; half accepts up to {_HALF_PEAK:g}")
+    if half and pixels.max() > HALF_PEAK:
+        raise RequestError(f"light of {pixels.max():g} cd/m²; half accepts up to {HALF_PEAK:g}")
     kind = np.float16 if half else np.float32
     with whole_file(path) as scratch:
         _write_exr(

@@ -76,7 +76,8 @@ def curve_for(
     """The curve that acts on `frame`: it, its source peak [cd/m²] and caveats.
 
     previous_peak: the peak this function gave dt_s seconds earlier; None, or a cut, is a settled
-    start. peak_of: what finds the source peak, `source_peak` or a twin of it. Raises RequestError where the policy is not understood.
+    start. peak_of: what finds the source peak, `source_peak` or a twin of it. Raises RequestError
+    where the policy is not understood.
     """
     followed = policy_from(policy, panel)
     if followed.curve is not None:

@@ -8,7 +8,7 @@ from emulate.findings.finding import Findings
 from emulate.findings.results import Closeup, Layer, Still
 from emulate.frames.compact import webp_bytes
 from emulate.frames.frame import Frame
-from emulate.frames.writing import write_exr
+from emulate.frames.writing import HALF_PEAK, write_exr
 from emulate.outputs import folder as made_folder
 from emulate.outputs import write_bytes
 from emulate.panel.file import save_panel
@@ -16,6 +16,7 @@ from emulate.pictures.closeup import LARGEST, Spot, part_of, worst_spot
 from emulate.pictures.layers import overlays
 from emulate.pictures.wipe import WIDTH, exposures, page_light, page_size
 from emulate.rendering import Rendering
+from emulate.values import Pixels
 
 PARTS = "page"  # folder of the parts
 FINDINGS = "findings.json"
@@ -34,13 +35,14 @@ def write_parts(
     """Writes the parts into `folder`/page, and the entry for its list.
 
     Both pictures as light at the size of a page (half EXR: eleven bits, eight times finer than an
-    8-bit code), the layers of loss, the worst spot, and the panel's file. findings: with maps, as
-    `measure` gives them; their own file is FINDINGS. Raises OutputError where it cannot be written.
+    8-bit code; float where light passes what half holds), the layers of loss, the worst spot, and
+    the panel's file. findings: with maps, as `measure` gives them; their own file is FINDINGS.
+    Raises OutputError where it cannot be written.
     """
     parts = made_folder(folder / PARTS)
     save_panel(rendering.panel, parts / PANEL)
-    write_exr(page_light(frame.light, width), parts / "reference.exr", half=True)
-    write_exr(page_light(rendering.light, width), parts / "shown.exr", half=True)
+    _write(page_light(frame.light, width), parts / "reference.exr")
+    _write(page_light(rendering.light, width), parts / "shown.exr")
     return Still(
         scene=frame.name,
         panel=rendering.panel.name,
@@ -55,6 +57,11 @@ def write_parts(
     )
 
 
+def _write(light: Pixels, path: Path) -> None:
+    """Half where half can hold it: a sun in a scene-linear file is brighter than that."""
+    write_exr(light, path, half=bool(light.max() <= HALF_PEAK))
+
+
 def _layers(findings: Findings, size: tuple[int, int], parts: Path) -> tuple[Layer, ...]:
     made = overlays(findings, size)
     for each in made:
@@ -67,7 +74,7 @@ def _layers(findings: Findings, size: tuple[int, int], parts: Path) -> tuple[Lay
 def _closeup(frame: Frame, rendering: Rendering, spot: Spot, parts: Path) -> Closeup:
     for name, light in (("reference", frame.light), ("shown", rendering.light)):
         near = page_light(part_of(light, spot.box), LARGEST)
-        write_exr(near, parts / f"spot_{name}.exr", half=True)
+        _write(near, parts / f"spot_{name}.exr")
     return Closeup(
         f"{PARTS}/spot_reference.exr",
         f"{PARTS}/spot_shown.exr",

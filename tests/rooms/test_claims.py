@@ -23,6 +23,7 @@ from emulate.findings.formatting import interval_text, with_interval
 from emulate.panel.cell import Cell
 from emulate.panel.fit.draws import is_fitted, panels_like, sure_numbers
 from emulate.panel.limiter import Limiter
+from emulate.panel.primaries import Primaries
 from emulate.panel.spread import Spread
 from emulate.panel.tone import Tone, ToneReading
 from emulate.panel.zones import Zones
@@ -157,6 +158,16 @@ def test_drawn_panels_scatter_as_the_fit_says_and_can_exist():
         assert (np.diff(each.tone.curves[0].light) >= 0).all()
         assert each.tone.curves[0].light[-1] == pytest.approx(each.open_cdm2)
         assert not is_fitted(each)
+
+
+def test_a_very_pure_primary_stays_on_the_diagram():
+    """Draws past x + y = 1, where no chromaticity is, come back to it whatever the rounding."""
+    interval = {"primaries.red#1": [0.67, 0.70], "primaries.red#2": [0.30, 0.33]}
+    panel = Panel("Pure", 900.0, primaries=Primaries(red=(0.684, 0.3159)), fit=_fit([], [], []))
+    panel = replace(panel, fit=panel.fit | {"interval": interval})
+    reds = [p.primaries.red for p in panels_like(panel, np.random.default_rng(4), 400)]
+    assert max(map(sum, reds)) <= 1
+    assert np.std(reds, axis=0).min() > 0.001
 
 
 def test_every_sure_number_has_its_ends():

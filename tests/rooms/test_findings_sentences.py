@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 from emulate.findings.formatting import value_text
 from emulate.findings.measure import measure
 from emulate.frames.frame import Frame
-from tests.rooms.handmade import rendering_of
+from emulate.panel.panel import Panel
+from emulate.rendering import render
+from tests.rooms.handmade import frame_of, rendering_of, square
 
 
 @pytest.mark.parametrize(
@@ -67,3 +69,18 @@ def test_every_sentence_is_a_plain_one(seed, scale, room):
         assert found.definition.endswith(".")
         assert found.unit != "share" or np.isnan(found.value) or 0 <= found.value <= 1
         assert value_text(found.value, found.unit)
+
+
+@pytest.mark.parametrize(
+    ("undetermined", "told"),
+    [
+        ({}, "No glow shows around bright things."),
+        ({"spread": "any width"}, "cannot be told: the panel's readings leave open how far"),
+        ({"cell.contrast": "any"}, "leave open how much a closed cell lets by"),
+    ],
+)
+def test_a_glow_that_was_never_read_is_not_denied(undetermined, told):
+    """An effect left undetermined is an identity: that no glow comes out says nothing."""
+    panel = Panel("half read", 1000.0, fit={"undetermined": undetermined})
+    frame = frame_of(square((60, 60), slice(20, 40), slice(20, 40), 500.0))
+    assert told in measure(frame, render(frame, panel))["halo.area"].sentence

@@ -27,6 +27,9 @@ TWO_SIDED = 1.959964  # standard errors from the middle of a normal 95 % interva
 COUNTED = ("zones.rows", "zones.columns")  # whole numbers: a count is right or wrong
 SMOOTH = 0.03  # PQ signal over which the tone curve of a set is smooth, ours
 SMALLEST_CONTRAST = 1.0001  # what a file accepts is above 1
+PUREST = (
+    1 - 1e-9
+)  # x + y of a drawn primary: on the spectrum's straight side, and no rounding past it
 Document = dict[str, Any]
 
 
@@ -201,7 +204,8 @@ def _accepted(document: Document, opened: float) -> Document:
     for curve in document.get("tone", {}).get("curve", []):
         curve["light"] = _rising(curve, light["open_cdm2"] / opened, opened)
     for name, xy in document.get("primaries", {}).items():
-        document["primaries"][name] = (np.array(xy) / max(sum(xy), 1.0)).tolist()
+        if sum(xy) > PUREST:
+            document["primaries"][name] = (PUREST * np.array(xy) / sum(xy)).tolist()
     _clip(document, "zones", ("peak_weight", "reach"), 0.0, 1.0)
     _clip(document, "cell", ("contrast",), SMALLEST_CONTRAST, 1e9)
     _clip(document, "angles", ("contrast",), SMALLEST_CONTRAST, 1e9)
