@@ -79,9 +79,7 @@ def light_from_codes(
             g = _read(table, mix[1, 0] * a + mix[1, 1] * b + mix[1, 2] * c)
             v = _read(table, mix[2, 0] * a + mix[2, 1] * b + mix[2, 2] * c)
             for k in range(3):
-                out[row, column, k] = max(
-                    gamut[k, 0] * r + gamut[k, 1] * g + gamut[k, 2] * v, 0.0
-                )
+                out[row, column, k] = max(gamut[k, 0] * r + gamut[k, 1] * g + gamut[k, 2] * v, 0.0)
 
 
 @njit(cache=True, nogil=True, parallel=True)

@@ -8,7 +8,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from emulate.errors import RequestError
-from emulate.panel.zones import SelfEmissive, Statistics, Zones, driven, reached, statistics, zone_edges
+from emulate.panel.zones import (
+    SelfEmissive,
+    Statistics,
+    Zones,
+    driven,
+    reached,
+    statistics,
+    zone_edges,
+)
 
 
 def statistics_twin(light, open_cdm2, rows, columns, grain):
