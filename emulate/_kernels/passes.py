@@ -125,40 +125,47 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
 def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
     """Rows of cells first..end of the picture."""
     s = scratch.floats
-    for t in range(look.tiles.shape[0]):
-        cell_first, cell_end, x0 = look.tiles[t, 0], look.tiles[t, 1], look.tiles[t, 2]
-        n = look.tiles[t, 3] - x0
-        for r in range(first, end):
+    for r in range(first, end):
+        for t in range(look.tiles.shape[0]):
+            cell_first, cell_end, x0 = look.tiles[t, 0], look.tiles[t, 1], look.tiles[t, 2]
+            n = look.tiles[t, 3] - x0
+            begin, finish = look.cell_columns[cell_first], look.cell_columns[cell_end]
             for x in range(n):
                 s[YOWN + x] = _ZERO
             for y in range(look.cell_rows[r], look.cell_rows[r + 1]):
                 row.reference(s, n, y, x0, width, source)
                 if look.counting:
-                    content(s, y, x0, look.cell_columns[cell_first], look.cell_columns[cell_end],
-                             look.active, scratch.levels, look.brightest, look.light,
-                             look.channels)  # fmt: skip
+                    content(s, y, x0, begin, finish, look.active, scratch.levels,
+                            look.brightest, look.light, look.channels)  # fmt: skip
                 if look.sorting or look.adding or look.keeping:
                     row.asked(s, n, tone, cell, weights)
-                if look.keeping:
-                    kept = look.kept[3 * (y * width + x0) :]
-                    for x in range(n):
-                        kept[3 * x] = s[P0 + x]
-                        kept[3 * x + 1] = s[P1 + x]
-                        kept[3 * x + 2] = s[P2 + x]
-                if look.sorting:
-                    for x in range(n):
-                        s[YOWN + x] += max(s[P0 + x], s[P1 + x], s[P2 + x])
-                if look.adding:
-                    total = 0.0
-                    for x in range(look.cell_columns[cell_first] - x0, n):
-                        total += np.float64(s[P0 + x]) + s[P1 + x] + s[P2 + x]
-                    look.channels[y] += total
+                _kept(s, n, y, x0, begin, width, look)
             if look.sorting:
                 for c in range(cell_first, cell_end):
-                    total32 = _ZERO
-                    for x in range(look.cell_columns[c] - x0, look.cell_columns[c + 1] - x0):
-                        total32 += s[YOWN + np.uint64(x)]
-                    look.sums[r, c] = total32
+                    left, right = look.cell_columns[c] - x0, look.cell_columns[c + 1] - x0
+                    sums, total = s[YOWN + left : YOWN + right], _ZERO
+                    for x in range(sums.shape[0]):
+                        total += sums[x]
+                    look.sums[r, c] = total
+
+
+@inner
+def _kept(s, n, y, x0, begin, width, look):
+    """What is kept of the light asked in one stretch: itself, its largest channel, its sum."""
+    if look.keeping:
+        kept = look.kept[3 * (y * width + x0) :]
+        for x in range(n):
+            kept[3 * x] = s[P0 + x]
+            kept[3 * x + 1] = s[P1 + x]
+            kept[3 * x + 2] = s[P2 + x]
+    if look.sorting:
+        for x in range(n):
+            s[YOWN + x] += max(s[P0 + x], s[P1 + x], s[P2 + x])
+    if look.adding:
+        total = 0.0
+        for slot in (P0, P1, P2):
+            total += total_of(s[slot + begin - x0 : slot + n])
+        look.channels[y] += total
 
 
 @kernel

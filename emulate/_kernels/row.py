@@ -21,7 +21,7 @@ import numpy as np
 
 from .compiling import inner, physics
 
-SLOT = 512
+SLOT = 1024
 LONGEST = SLOT - 16
 (
     R, G, B,  # reference light [cd/m²]
@@ -38,9 +38,9 @@ LONGEST = SLOT - 16
 ) = (i * SLOT for i in range(26))  # fmt: skip
 SLOTS = 26
 
-SIGNAL_LOW, SIGNAL_SPLIT, SIGNAL_OCTAVES = -6, 11, 7  # of 1/64 + signal: even steps near black
-LIGHT_LOW, LIGHT_SPLIT, LIGHT_OCTAVES = -16, 9, 30  # of light [cd/m²], up to 2¹⁴
-STEPS_LOW, STEPS_SPLIT, STEPS_OCTAVES = -40, 9, 54  # as the findings' own table of J
+SIGNAL_LOW, SIGNAL_SPLIT, SIGNAL_OCTAVES = -6, 10, 7  # of 1/64 + signal: even steps near black
+LIGHT_LOW, LIGHT_SPLIT, LIGHT_OCTAVES = -16, 8, 30  # of light [cd/m²], up to 2¹⁴
+STEPS_LOW, STEPS_SPLIT, STEPS_OCTAVES = -36, 8, 50  # of light, for J: off by 5e-5 steps
 
 LIFT = np.float32(2.0**SIGNAL_LOW)
 TAPS, MARGIN = 6, 4  # points of the backlight's grid that a pixel's B comes from; points before it

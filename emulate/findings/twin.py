@@ -289,6 +289,7 @@ def _run(sketch: Sketch, work: Workspace, ask: kernels.Ask, tint: kernels.Tint) 
             tint,
         ),
         bands(ask.cell_rows.size - 1),
+        counting=True,
     )
 
 

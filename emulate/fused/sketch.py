@@ -145,6 +145,7 @@ def _run(
             scratch, b[1], b[2], shape[1], source, tone, cell, WEIGHTS, look
         ),
         bands(look.cell_rows.size - 1),
+        counting=bool(look.counting),
     )
 
 
@@ -191,13 +192,15 @@ def _statistics(
         fill = min(float(look.channels.sum()) / (3 * shape[0] * shape[1] * open_cdm2), 1.0)
         return Statistics(np.ones((1, 1)), np.ones((1, 1)), fill)
     rows, columns, row_firsts, column_firsts = grain_of(zones, shape)
-    areas = np.outer(np.diff(rows), np.diff(columns))
-    sums = look.sums.astype(np.float64)
-    peak = np.maximum.reduceat(sums / areas, row_firsts, axis=0)
-    peak = np.maximum.reduceat(peak, column_firsts, axis=1) / open_cdm2
-    total = np.add.reduceat(np.add.reduceat(sums, row_firsts, axis=0), column_firsts, axis=1)
-    area = np.add.reduceat(np.add.reduceat(areas, row_firsts, axis=0), column_firsts, axis=1)
-    return Statistics(np.minimum(peak, 1.0), np.minimum(total / area / open_cdm2, 1.0))
+    means = look.sums / np.outer(np.diff(rows), np.diff(columns)).astype(np.float32)
+    peak = np.maximum.reduceat(np.maximum.reduceat(means, row_firsts), column_firsts, axis=1)
+    total = np.add.reduceat(look.sums, row_firsts, dtype=np.float64)
+    total = np.add.reduceat(total, column_firsts, axis=1)
+    area = np.outer(
+        np.diff(rows[np.append(row_firsts, -1)]), np.diff(columns[np.append(column_firsts, -1)])
+    )
+    seen = peak.astype(np.float64) / open_cdm2, total / area / open_cdm2
+    return Statistics(*(np.minimum(each, 1.0) for each in seen))
 
 
 @lru_cache(maxsize=8)

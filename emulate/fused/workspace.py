@@ -54,11 +54,22 @@ class Workspace:
                 pass
 
     def each_with_scratch(
-        self, reach: int, work: Callable[[Scratch, T], object], pieces: Iterable[T]
+        self,
+        reach: int,
+        work: Callable[[Scratch, T], object],
+        pieces: Iterable[T],
+        *,
+        counting: bool = False,
     ) -> Histograms:
-        """The same, each thread with a scratch of its own for boxes of `reach` pixels each way."""
+        """The same, each thread with a scratch of its own for boxes of `reach` pixels each way.
+
+        counting: clears the histograms before, and returns them with those of all threads added.
+        """
         with self._turn:
             free = self._free(reach)
+            for scratch in self._scratch[reach] if counting else ():
+                scratch.levels[:] = 0
+                scratch.offs[:] = 0
 
             def with_scratch(piece: T) -> None:
                 scratch = free.get()
@@ -68,7 +79,7 @@ class Workspace:
                     free.put(scratch)
 
             self.each(with_scratch, pieces)
-            done = self._scratch[reach]
+            done = self._scratch[reach] if counting else self._scratch[reach][:0]
             return Histograms(
                 np.sum([each.levels.sum(axis=0) for each in done], axis=0, dtype=np.int64),
                 np.sum([each.offs for each in done], axis=0, dtype=np.int64),
@@ -109,8 +120,6 @@ class Workspace:
             self._scratch[reach] = [_scratch(reach) for _ in range(self.threads)]
         free: SimpleQueue[Scratch] = SimpleQueue()
         for scratch in self._scratch[reach]:
-            scratch.levels[:] = 0
-            scratch.offs[:] = 0
             free.put(scratch)
         return free
 
