@@ -102,7 +102,7 @@ def _values(lines: Sequence[Line], zoned: str) -> tuple[list[float], list[int]]:
 
 
 def _labelled(axes: Any, zoned: str, values: tuple[list[float], list[int]]) -> None:
-    from matplotlib.ticker import NullLocator
+    from matplotlib.ticker import LogLocator, NullLocator
 
     pixels, zones = values
     titles = ("Cost against pixels", "against zones", "against frames")
@@ -111,15 +111,16 @@ def _labelled(axes: Any, zoned: str, values: tuple[list[float], list[int]]) -> N
         each.set_title(title, loc="left", color=INK)
         each.set_xlabel(bottom, color=FAINT)
         each.set_facecolor(PAGE)
-        each.set_ylim(bottom=None if each is axes[0] else 0)
+        each.set_ylim(bottom=None if each is axes[0] else 0, top=1.1 * each.get_ylim()[1])
         each.grid(color=RULE)
         each.spines[["top", "right"]].set_visible(False)
     axes[0].set_ylabel("ms a picture, two threads", color=FAINT)
     axes[1].set_ylabel("ms a picture, two threads", color=FAINT)
     axes[2].set_ylabel("s since the start", color=FAINT)
-    for scale, values in ((axes[0].xaxis, pixels), (axes[1].xaxis, zones)):
-        scale.set_ticks(values, [f"{value:.3g}" if value < 100 else str(value) for value in values])
-        scale.set_minor_locator(NullLocator())
-    for scale in (axes[0].yaxis.set_major_formatter, axes[0].yaxis.set_minor_formatter):
-        scale("{x:g}")
+    axes[0].set_xticks(pixels, [f"{each:.3g}" for each in pixels])
+    axes[1].set_xticks(zones, [str(each) for each in zones])
+    for each in (axes[0].xaxis, axes[1].xaxis, axes[0].yaxis):
+        each.set_minor_locator(NullLocator())
+    axes[0].yaxis.set_major_locator(LogLocator(subs=(1.0, 2.0, 5.0)))
+    axes[0].yaxis.set_major_formatter("{x:g}")
     axes[0].legend(frameon=False)
