@@ -26,7 +26,8 @@ Chroma = Literal["420", "422", "444", "rgb"]
 
 HEVC_QUALITY = 16  # x265 crf, by eye no different from its source; our choice
 AV1_QUALITY = 20  # SVT-AV1 crf, as above
-H264_QUALITY = 12  # x264 crf, flat and smooth pictures come back within a code; our choice
+# Flat and smooth pictures come back within a code; with more threads no two runs' bytes are alike.
+_H264 = {"crf": "12", "preset": "medium", "x264-params": "threads=1"}
 THREADS = 2  # fixed, since what these encoders write can depend on it
 KEY_EVERY_S = 1.0  # so that a seek never decodes more than a second; our choice
 
@@ -98,12 +99,7 @@ def write_sdr_clip(
     recipe = _Recipe(
         "libx264",
         "yuv420p",
-        {
-            "crf": str(H264_QUALITY),
-            "preset": "medium",
-            "g": _keys(_exact(rate)),
-            "x264-params": "threads=1",
-        },
+        _H264 | {"g": _keys(_exact(rate))},
         tags=_tags(first.encoding),
     )
     with whole_file(path) as scratch:
