@@ -54,11 +54,14 @@ _RC: dict[str, Any] = {
     "path.simplify": False,
     "axes.unicode_minus": True,
 }
+_NUMBERS: dict[str, Any] = {  # how numpy writes numbers, which names of clips in an SVG hang on
+    "precision": 8, "suppress": False, "floatmode": "maxprec", "sign": "-", "legacy": False,
+}  # fmt: skip
 
 
 @contextmanager
 def look() -> Iterator[None]:
-    """matplotlib as we want it, whatever the user's own settings say; put back afterwards.
+    """matplotlib and numpy's print as we want them, whatever else is set; put back afterwards.
 
     A name in a script the font lacks is drawn as boxes, without a warning: the text of an SVG, the
     alt text and the findings still say it.
@@ -68,7 +71,11 @@ def look() -> Iterator[None]:
     users: Any = matplotlib.rcParams
     plain: Any = matplotlib.rcParamsDefault | _RC
     ours = {k: v for k, v in plain.items() if "backend" not in k and users[k] != v}
-    with matplotlib.rc_context(ours), warnings.catch_warnings():
+    with (
+        matplotlib.rc_context(ours),
+        np.printoptions(**_NUMBERS),
+        warnings.catch_warnings(),
+    ):
         warnings.filterwarnings("ignore", message="Glyph .* missing from font")
         yield
 
