@@ -199,8 +199,8 @@ def _statistics(
     area = np.outer(
         np.diff(rows[np.append(row_firsts, -1)]), np.diff(columns[np.append(column_firsts, -1)])
     )
-    seen = peak.astype(np.float64) / open_cdm2, total / area / open_cdm2
-    return Statistics(*(np.minimum(each, 1.0) for each in seen))
+    peaks, averages = peak.astype(np.float64) / open_cdm2, total / area / open_cdm2
+    return Statistics(np.minimum(peaks, 1.0), np.minimum(averages, 1.0))
 
 
 @lru_cache(maxsize=8)

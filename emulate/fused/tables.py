@@ -22,7 +22,7 @@ from emulate.values import Numbers, locked, numbers
 Records = NDArray[np.void]
 
 SLICE = np.dtype([("start", np.float32), ("rise", np.float32)], align=True)
-OFF = 2.5e-5  # share of light by which a table may miss its function half-way: a quarter of the bound
+OFF = 2.5e-5  # share of light a table may miss its function by, half-way: a quarter of the bound
 FAINT = 1e-7  # cd/m² that may be missed below the tables, where no screen shows anything
 
 
