@@ -71,13 +71,14 @@ def draw(lines: Sequence[Line], ends: Sequence[float], zoned: str, into: Path) -
         for index, what in enumerate(("light", "luminance findings", "all findings")):
             style = {"color": SERIES[index], "linestyle": DASHES[index], "marker": "o"}
             by_size = [line for line in lines if _is(line, what) and line.zones == 96]
-            alike = {line.size: line for line in by_size}.values()
+            alike = {line.size: line for line in reversed(by_size)}.values()  # first of each
             axes[0].loglog(
                 [line.pixels / 1e6 for line in alike],
                 [1e3 * line.seconds for line in alike],
                 label=what,
                 **style,
             )
+            # The last of each count: those that were timed turn by turn with the other counts.
             by_zones = {line.zones: line for line in lines if _is(line, what, zoned)}
             if len(by_zones) > 1:
                 axes[1].semilogx(
