@@ -304,8 +304,6 @@ def run(long: bool) -> tuple[list[Line], list[float], dict[str, dict[str, float]
     lines = list(sizes(SIZES, rounds, tuple(SIZES) if long else ("1080p", "4K")))
     by_zones = list(zones(ZONES_SIZE, ZONES, rounds))
     clips = [clip(size, CLIP_FRAMES, 3) for size in (("1080p", "4K") if long else ("1080p",))]
-    clips = [clip(size, CLIP_FRAMES, 3) for size in (("1080p", "4K") if long else ("1080p",))]
-    many = [line for line in by_zones if line.zones != 96]
     ends = clips[0][1]
     processes = in_processes("4K")
     return [*lines, *by_zones, *(line for each, _ in clips for line in each)], ends, processes

@@ -71,7 +71,8 @@ def draw(lines: Sequence[Line], ends: Sequence[float], zoned: str, into: Path) -
         for index, what in enumerate(("light", "luminance findings", "all findings")):
             style = {"color": SERIES[index], "linestyle": DASHES[index], "marker": "o"}
             by_size = [line for line in lines if _is(line, what) and line.zones == 96]
-            alike = {line.size: line for line in reversed(by_size)}.values()  # first of each
+            firsts = {line.pixels: line for line in reversed(by_size)}  # timed beside other sizes
+            alike = [firsts[pixels] for pixels in sorted(firsts)]
             axes[0].loglog(
                 [line.pixels / 1e6 for line in alike],
                 [1e3 * line.seconds for line in alike],
