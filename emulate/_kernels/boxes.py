@@ -149,6 +149,7 @@ def _tally_details(s, y, begin, end, x0, band, slot, ask, light, contrast, codes
 
 @inner
 def details_of_row(scratch, band, y, begin, finish, x0, left, slot, width, ask):
+    """The row in the middle of the boxes: its codes into `ask`.detail, its counts and sums."""
     ring, light = scratch.ring, scratch.light
     at = begin - x0
     count = finish - begin
