@@ -57,6 +57,15 @@ def inner(function: Compiled) -> Compiled:
     return _made(function, no_cpython_wrapper=True)
 
 
+def woven(function: Compiled) -> Compiled:
+    """A part whose lines become lines of its callers before anything is compiled.
+
+    numba optimises a part for itself and again in each caller: for a part that is little but calls
+    of others that doubles the wait for the first picture.
+    """
+    return _made(function, no_cpython_wrapper=True, inline="always")
+
+
 def kernel(function: Compiled) -> Compiled:
     """A kernel on one thread, without Python's lock, kept in numba's cache. It owns no array."""
     return _made(_named(function), cache=True)

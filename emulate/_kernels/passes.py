@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from . import row
-from .compiling import inner, kernel, kernel_using
+from .compiling import inner, kernel, kernel_using, woven
 from .row import BEHIND, E0, E1, E2, P0, P1, P2, YOWN, M
 
 LEVEL_LOW, LEVEL_SPLIT, LEVEL_OCTAVES = -16, 13, 30  # histogram of m: 1.2e-4 of light apart
@@ -266,14 +266,14 @@ def _shown(s, y, x0, begin, end, width, show, why):
             causes[x] = why[shift + x]
 
 
-@inner
+@woven
 def light_row(s, why, y, x0, n, width, source, tone, cell, lamps, weights, bits, flagged):
     """Everything of the recipe for one stretch, and why (n,) where `flagged`."""
     row.reference(s, n, y, x0, width, source)
     row.asked(s, n, tone, cell, weights)
     if flagged:
         row.flags_of_tone(s, n, tone, why)
-        row.flags_of_gamut(s, n, cell, bits[0], why)
+        row.flags_of_gamut(s, n, tone, cell, bits[0], why)
     row.behind(s, n, y, x0, lamps)
     row.emitted(s, n, y, x0, width, cell)
     if flagged:

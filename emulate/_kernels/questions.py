@@ -14,7 +14,7 @@ import numpy as np
 from . import boxes, passes, row
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
-from .compiling import inner, kernel_using
+from .compiling import inner, kernel_using, woven
 from .passes import content, light_row, total_of
 from .row import (
     A0,
@@ -41,7 +41,7 @@ from .row import (
     G,
     M,
     R,
-    _by_light,
+        _by_light,
     _lookup,
     _lookup_3,
 )  # fmt: skip
@@ -248,7 +248,7 @@ def _ceilings(s, n, why, ask, codes):
     return found
 
 
-@inner
+@woven
 def _losses(s, n, y, x0, begin, end, width, band, why, ask, codes):
     """Row y of the loss map between begin and end, its counts and sums; uses A0, A1, codes (n,)."""
     found = _crushed(s, n, why, ask, codes)
@@ -415,7 +415,8 @@ def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
             for x in range(n):
                 wanted, shown = s[YREF + x], s[YOWN + x] + more
                 lit = wanted > tint.darkest and shown > tint.darkest
-                scale = wanted / shown if lit else np.float32(np.nan)
+                scale = wanted / shown if lit else _ZERO
+                s[LATER + x] = _ONE if lit else _ZERO
                 s[E0 + x] *= scale
                 s[E1 + x] *= scale
                 s[E2 + x] *= scale
@@ -430,7 +431,7 @@ def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
                 out[x] = s[KNOWN + (begin - x0) + x]
         else:
             for x in range(n):
-                s[KNOWN + x] = _ZERO if np.isnan(s[E0 + x]) else s[KNOWN + x]
+                s[KNOWN + x] *= s[LATER + x]
         if counted:
             _tally_distances(s[KNOWN + first : KNOWN + last], tint.tallies[band, kind], offs[kind])
 
@@ -439,57 +440,57 @@ def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
 def question_pass(
     scratch, band, first, end, height, width, source, tone, cell, lamps, later, weights, ask, tint
 ):
-    """Rows of cells first..end (of `ask`): findings, and colour where wanted."""
-    top, bottom = ask.cell_rows[first], ask.cell_rows[end]
-    for t in range(ask.tiles.shape[0]):
-        cell_first, cell_end, x0 = ask.tiles[t, 0], ask.tiles[t, 1], ask.tiles[t, 2]
-        n = ask.tiles[t, 3] - x0
-        _tile(scratch, band, first, top, bottom, height, width, x0, n, cell_first, cell_end,
-              source, tone, cell, lamps, later, weights, ask, tint)  # fmt: skip
+    """Rows of cells first..end (of `ask`), tile by tile: findings, and colour where wanted.
 
-
-@inner
-def _tile(
-    scratch, band, first, top, bottom, height, width, x0, n, cell_first, cell_end,
-    source, tone, cell, lamps, later, weights, ask, tint,
-):  # fmt: skip
-    """A column of a band with its findings: boxes need rows above and below, edges replicated."""
+    Boxes need rows above and below; the picture's edges are replicated.
+    """
     s, why, ring, light = scratch.floats, scratch.why, scratch.ring, scratch.light
     columns, luminance = scratch.columns, scratch.luminance
-    begin, finish = ask.cell_columns[cell_first], ask.cell_columns[cell_end]
     reach = ask.reach
     box = 2 * reach + 1
-    columns[:] = 0
-    luminance[:] = 0.0
-    ring[:] = 0
-    light[:] = _ZERO
-    scratch.cells[:] = _ZERO
-    row_of_cells = first
-    done = -1
-    for t in range(top - reach, bottom + reach):
-        y = min(max(t, 0), height - 1)
-        if y != done:
-            light_row(s, why, y, x0, n, width, source, tone, cell, lamps, weights, ask.bits, True)
-            _luminances(s, n, weights, ask, ask.reflected)
-            done = y
-            if top <= y < bottom:
-                _losses(s, n, y, x0, begin, finish, width, band, why, ask, scratch.codes)
-                content(s, y, x0, begin, finish, ask.active, scratch.levels, ask.brightest,
-                         ask.level, ask.everywhere)  # fmt: skip
-                _turned_down(s, n, y, x0, begin, finish, band, ask)
-                if ask.moving:
-                    row.later(s, n, y, x0, later)
-                _onto_cells(s, n, why, ask, scratch.cells)
-                if y + 1 == ask.cell_rows[row_of_cells + 1]:
-                    _sum_of_cells(scratch.cells, x0, row_of_cells, cell_first, cell_end, ask)
-                    row_of_cells += 1
-        into_ring(s, n, t % box, ask.unit, ring, light, columns, luminance)
-        if tint.wanted and t == y and top <= y < bottom:
-            _tints(s, n, y, x0, begin, finish, width, band, ask, tint, scratch.offs)
-        middle = t - reach
-        if top <= middle < bottom:
-            left = reach if x0 == 0 else 0
-            right = reach if x0 + n == width else 0
-            running(columns, luminance, n, left, right, scratch.totals, scratch.light_totals)
-            slot = middle % box
-            details_of_row(scratch, band, middle, begin, finish, x0, left, slot, width, ask)
+    maps = 3 if ask.reflected == _ZERO else 4
+    top, bottom = ask.cell_rows[first], ask.cell_rows[end]
+    for tile in range(ask.tiles.shape[0]):
+        cell_first, cell_end, x0 = ask.tiles[tile, 0], ask.tiles[tile, 1], ask.tiles[tile, 2]
+        n = ask.tiles[tile, 3] - x0
+        begin, finish = ask.cell_columns[cell_first], ask.cell_columns[cell_end]
+        columns[:] = 0
+        luminance[:] = 0.0
+        ring[:] = 0
+        light[:] = _ZERO
+        scratch.cells[:] = _ZERO
+        row_of_cells = first
+        done = -1
+        for here in range(top - reach, bottom + reach):
+            y = min(max(here, 0), height - 1)
+            if y != done:
+                light_row(
+                    s, why, y, x0, n, width, source, tone, cell, lamps, weights, ask.bits, True
+                )
+                _luminances(s, n, weights, ask, ask.reflected)
+                done = y
+                if top <= y < bottom:
+                    _losses(s, n, y, x0, begin, finish, width, band, why, ask, scratch.codes)
+                    content(s, y, x0, begin, finish, ask.active, scratch.levels, ask.brightest,
+                             ask.level, ask.everywhere)  # fmt: skip
+                    _turned_down(s, n, y, x0, begin, finish, band, ask)
+                    if ask.moving:
+                        row.later(s, n, y, x0, later)
+                    _onto_cells(s, n, why, ask, scratch.cells)
+                    if y + 1 == ask.cell_rows[row_of_cells + 1]:
+                        _sum_of_cells(scratch.cells, x0, row_of_cells, cell_first, cell_end, ask)
+                        row_of_cells += 1
+            into_ring(s, n, here % box, ask.unit, maps, ring, light, columns, luminance)
+            if tint.wanted and here == y and top <= y < bottom:
+                _tints(s, n, y, x0, begin, finish, width, band, ask, tint, scratch.offs)
+            middle = here - reach
+            if top <= middle < bottom:
+                left = reach if x0 == 0 else 0
+                right = reach if x0 + n == width else 0
+                running(
+                    columns, luminance, n, left, right, maps, scratch.totals, scratch.light_totals
+                )
+                slot = middle % box
+                details_of_row(
+                    scratch, band, middle, begin, finish, x0, left, slot, maps, width, ask
+                )

@@ -3,8 +3,8 @@
 A stretch is at most `LONGEST` pixels and starts at a multiple of 16. What is known of it lies in
 one flat float32 buffer, a slot of `SLOT` numbers for each quantity, so that the distance from one
 quantity to another is a constant the compiler sees; each loop does one thing, and begins at 0 (an
-index that might be negative is checked, pixel by pixel). The numbers are those
-of the plain recipe (`tone`, `colour`, `cell`): here they are float32 and powers come from tables.
+index that might be negative is checked, pixel by pixel). The numbers are those of the plain recipe
+(`tone`, `colour`, `cell`): here they are float32 and powers come from tables.
 
 A table is an array of records (start, rise): a function over equal slices of every octave of
 float32, `start` at the lower bound and `rise` a unit in the last place of the argument. A NaN says
@@ -15,13 +15,14 @@ that the function must be asked itself.
 
 from __future__ import annotations
 
+import sys
 from typing import Any, NamedTuple
 
 import numpy as np
 
 from .compiling import inner, physics
 
-SLOT = 1024
+SLOT = 784  # an odd number of cache lines: slots at a power of two would all want the same places
 LONGEST = SLOT - 16
 (
     R, G, B,  # reference light [cd/m²]
@@ -47,6 +48,7 @@ TAPS, MARGIN = 6, 4  # points of the backlight's grid that a pixel's B comes fro
 BY_MAXIMUM, BY_CHANNEL, BY_LUMINANCE, AS_IS = 0, 1, 2, 3
 
 _U = np.uint32
+_FIRST, _SECOND = (np.uint64(i) for i in ((0, 32) if sys.byteorder == "little" else (32, 0)))
 _toned = physics.toned
 
 
@@ -174,15 +176,21 @@ _DIMMEST, _BRIGHTEST = np.float32(2.0**LIGHT_LOW), np.float32(2.0**14 * (1 - 2**
 
 
 def _upsampled(chroma, out):
-    """A loop that fills slot `out` from a chroma row, one sample of margin, in slot `chroma`."""
+    """A loop that fills slot `out` from a chroma row, one sample of margin, in slot `chroma`.
+
+    Both samples of a pair are stored as one number of 64 bits, so that stores stay side by side.
+    """
 
     @inner
     def loop(s, n, even, odd):
         before, here, now, after = even[0], even[1], odd[0], odd[1]
+        pairs = s.view(np.uint64)
         for j in range((n + 1) // 2):
             middle = s[chroma + j + 1]
-            s[out + 2 * j] = before * s[chroma + j] + here * middle
-            s[out + 2 * j + 1] = now * middle + after * s[chroma + j + 2]
+            first = np.float32(before * s[chroma + j] + here * middle)
+            second = np.float32(now * middle + after * s[chroma + j + 2])
+            low, high = np.uint32(first.view(np.uint32)), np.uint32(second.view(np.uint32))
+            pairs[out // 2 + j] = (np.uint64(low) << _FIRST) | (np.uint64(high) << _SECOND)
 
     return loop
 
@@ -301,11 +309,11 @@ def _answer_exactly(s, n, key, scale, tone):
 
 
 @inner
-def _toned_light(s, n, tone, weights):
-    """Slots A0..A2: the light that the curve asks for, BT.2020."""
+def _scales(s, n, tone, weights):
+    """Slot A0, by channel A0..A2: T(L)/L; slot KEY: the luminance where the curve acts on it."""
     if tone.acts_on == AS_IS:
         for x in range(n):
-            s[A0 + x], s[A1 + x], s[A2 + x] = s[R + x], s[G + x], s[B + x]
+            s[A0 + x] = np.float32(1.0)
     elif tone.acts_on == BY_CHANNEL:
         for x in range(n):
             s[A0 + x] = min(max(s[R + x], _DIMMEST), _BRIGHTEST)
@@ -314,41 +322,63 @@ def _toned_light(s, n, tone, weights):
         _by_light_3(s, n, tone.scales, tone.scales, tone.scales)
         for k in range(3):
             _answer_exactly(s, n, R + k * SLOT, A0 + k * SLOT, tone)
+    elif tone.acts_on == BY_MAXIMUM:
         for x in range(n):
-            s[A0 + x] *= s[R + x]
-            s[A1 + x] *= s[G + x]
-            s[A2 + x] *= s[B + x]
+            s[A0 + x] = min(max(s[M + x], _DIMMEST), _BRIGHTEST)
+        _by_light(s, n, tone.scales)
+        _answer_exactly(s, n, M, A0, tone)
     else:
-        if tone.acts_on == BY_MAXIMUM:
-            for x in range(n):
-                s[KEY + x] = s[M + x]
-        else:
-            for x in range(n):
-                s[KEY + x] = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
         for x in range(n):
-            s[A0 + x] = min(max(s[KEY + x], _DIMMEST), _BRIGHTEST)
+            light = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
+            s[KEY + x] = light
+            s[A0 + x] = min(max(light, _DIMMEST), _BRIGHTEST)
         _by_light(s, n, tone.scales)
         _answer_exactly(s, n, KEY, A0, tone)
+
+
+def _matrix(first, second, third):
+    """Two loops over toned light, reference times the scales in three slots: P0..P2, and why."""
+
+    @inner
+    def held(s, n, cell):
+        m, ceiling, zero = cell.into, cell.ceiling, np.float32(0.0)
         for x in range(n):
-            scale = s[A0 + x]
-            s[A0 + x] = scale * s[R + x]
-            s[A1 + x] = scale * s[G + x]
-            s[A2 + x] = scale * s[B + x]
+            u, v, w = s[first + x] * s[R + x], s[second + x] * s[G + x], s[third + x] * s[B + x]
+            p = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
+            q = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
+            r = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
+            s[P0 + x] = min(max(p, zero), ceiling)
+            s[P1 + x] = min(max(q, zero), ceiling)
+            s[P2 + x] = min(max(r, zero), ceiling)
+
+    @inner
+    def cut(s, n, cell, bit, why):
+        m, noise = cell.into, cell.noise
+        highest = cell.ceiling * (np.float32(1.0) + noise)
+        for x in range(n):
+            u, v, w = s[first + x] * s[R + x], s[second + x] * s[G + x], s[third + x] * s[B + x]
+            p = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
+            q = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
+            r = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
+            lowest = -noise * max(abs(u), abs(v), abs(w))
+            beyond = min(p, q, r) < lowest or max(p, q, r) > highest
+            why[x] |= bit if beyond else np.uint8(0)
+
+    return held, cut
+
+
+_held_together, _cut_together = _matrix(A0, A0, A0)
+_held_apart, _cut_apart = _matrix(A0, A1, A2)
 
 
 @inner
 def asked(s, n, tone, cell, weights):
-    """Slots P0..P2: what is asked of the panel; A0..A2 keep the toned light."""
-    _toned_light(s, n, tone, weights)
-    m, ceiling = cell.into, cell.ceiling
-    for x in range(n):
-        u, v, w = s[A0 + x], s[A1 + x], s[A2 + x]
-        first = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
-        second = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
-        third = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
-        s[P0 + x] = min(max(first, np.float32(0.0)), ceiling)
-        s[P1 + x] = min(max(second, np.float32(0.0)), ceiling)
-        s[P2 + x] = min(max(third, np.float32(0.0)), ceiling)
+    """Slots P0..P2: what is asked of the panel; A0..A2 keep the scales of the curve."""
+    _scales(s, n, tone, weights)
+    if tone.acts_on == BY_CHANNEL:
+        _held_apart(s, n, cell)
+    else:
+        _held_together(s, n, cell)
 
 
 @inner
@@ -396,18 +426,12 @@ def flags_of_tone(s, n, tone, why):
 
 
 @inner
-def flags_of_gamut(s, n, cell, bit, why):
+def flags_of_gamut(s, n, tone, cell, bit, why):
     """why gains `bit` where `asked` cut more than noise off a channel; before A0..A2 change."""
-    m, noise = cell.into, cell.noise
-    highest = cell.ceiling * (np.float32(1.0) + noise)
-    for x in range(n):
-        u, v, w = s[A0 + x], s[A1 + x], s[A2 + x]
-        first = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
-        second = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
-        third = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
-        lowest = -noise * max(abs(u), abs(v), abs(w))
-        cut = min(first, second, third) < lowest or max(first, second, third) > highest
-        why[x] |= bit if cut else np.uint8(0)
+    if tone.acts_on == BY_CHANNEL:
+        _cut_apart(s, n, cell, bit, why)
+    else:
+        _cut_together(s, n, cell, bit, why)
 
 
 @inner
