@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike
 
 from emulate.errors import RequestError
 from emulate.frames.size import LARGEST
-from emulate.values import Pixels
+from emulate.values import Pixels, locked
 
 
 def checked_light(light: ArrayLike, *, white: float = 1.0) -> Pixels:
@@ -22,7 +22,7 @@ def checked_light(light: ArrayLike, *, white: float = 1.0) -> Pixels:
 
     if not (math.isfinite(white) and white > 0):
         raise RequestError(f"a white of {white:g} cd/m²; accepted is light above 0 cd/m²")
-    pixels = np.ascontiguousarray(light, dtype=np.float32)
+    pixels = locked(np.ascontiguousarray(light, dtype=np.float32))
     if pixels.ndim != 3 or pixels.shape[2] != 3 or not 0 < pixels.size <= 3 * LARGEST:
         raise RequestError(f"light of shape {pixels.shape}; accepted is (h, w, 3)")
     found = np.empty(len(pixels), np.int64)

@@ -45,9 +45,13 @@ def tiles(edges: Edges, reach: int = 0) -> NDArray[np.int64]:
 def _tiles(edges_bytes: bytes, reach: int) -> NDArray[np.int64]:
     edges = np.frombuffer(edges_bytes, np.int64)
     width, found, first = int(edges[-1]), [], 0
+    widest = row.LONGEST - 2 * reach - ALIGNED
+    even = -(-width // -(-width // widest))  # as many tiles as it takes, all about as wide
     while first < len(edges) - 1:
         start = max(int(edges[first]) - reach, 0) // ALIGNED * ALIGNED
-        end = int(np.searchsorted(edges, start + row.LONGEST - reach, side="right")) - 1
+        end = int(np.searchsorted(edges, edges[first] + even, side="left"))
+        last = int(np.searchsorted(edges, start + row.LONGEST - reach, side="right")) - 1
+        end = min(end, last, len(edges) - 1)
         if end <= first:
             raise ValueError(f"a cell of {edges[first + 1] - edges[first]} pixels in one tile")
         found.append((first, end, start, min(int(edges[end]) + reach, width)))
