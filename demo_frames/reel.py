@@ -12,17 +12,15 @@ import numpy as np
 from emulate.colorimetry import BT2020, D65
 from emulate.errors import Caveat
 from emulate.frames.frame import Encoding, Frame, Metadata
-from emulate.frames.source import Pieces
+from emulate.frames.source import EvenlySpaced, Pieces
 
 from .canvas import Image, brightest, graded
 
 Shot = Callable[[float], Image]  # light (h, w, 3) [cd/m²] at a time [s]
 
-_ON_TIME = 5e-4  # s, as for video: half of a printed millisecond
-
 
 @dataclass(frozen=True, eq=False)
-class Reel:
+class Reel(EvenlySpaced):
     """A source of frames for a clip: `shot` at every frame's time, graded for a peak [cd/m²]."""
 
     name: str
@@ -47,12 +45,6 @@ class Reel:
         level = max(float(each.max()) for each in largest)
         corners = (*BT2020, D65)
         return Metadata(self.peak, 0.0001, corners, round(level), round(fall, 2))
-
-    def time_of(self, index: int) -> float:
-        return float(index / self.rate)
-
-    def index_of(self, time_s: float) -> int:
-        return int((time_s + _ON_TIME) * self.rate)
 
     def pictures(self, start: int = 0) -> Pieces:
         for index in range(start, self.frames):

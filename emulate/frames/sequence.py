@@ -12,18 +12,17 @@ from pathlib import Path
 from emulate.errors import Caveat, MaterialError
 from emulate.frames.frame import Encoding, Frame, Metadata
 from emulate.frames.said import Said
-from emulate.frames.source import Damage, Pieces
+from emulate.frames.source import Damage, EvenlySpaced, Pieces
 from emulate.frames.still import load_frame
 from emulate.frames.stream import FALLBACK_RATE
 
 STILLS = (".exr", ".png", ".tif", ".tiff", ".hdr", ".avif")
-_ON_TIME = 5e-4  # s, as for video: half of a printed millisecond
 _COUNTED = re.compile(r"%0?\d*d|#+|\*")  # where a pattern has its number
 _NUMBER = re.compile(r"(\d+)(?!.*\d)")  # the last number of a name
 
 
 @dataclass(frozen=True)
-class Sequence:
+class Sequence(EvenlySpaced):
     """Numbered stills, a fixed time apart. The first number is frame 0; a missing one is damage."""
 
     path: Path
@@ -47,12 +46,6 @@ class Sequence:
     @property
     def duration_s(self) -> float:
         return self.time_of(self.frames)
-
-    def time_of(self, index: int) -> float:
-        return float(index / self.rate)
-
-    def index_of(self, time_s: float) -> int:
-        return int((time_s + _ON_TIME) * self.rate)
 
     def pictures(self, start: int = 0) -> Pieces:
         """Frames from `start` on, and the files among them that are missing or cannot be read."""

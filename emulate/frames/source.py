@@ -23,6 +23,28 @@ class Damage:
         return f"{self.start_s:.3f} to {self.end_s:.3f} s: {self.text}"
 
 
+ON_TIME = 5e-4  # s by which a rounded time may miss its frame; half of a printed millisecond
+
+
+def frame_shown_at(time_s: float, rate: Fraction) -> int:
+    """Index of the frame on show at `time_s` of `rate` even frames a second, the first at 0."""
+    return int((time_s + ON_TIME) * rate)
+
+
+class EvenlySpaced:
+    """Frames a fixed time apart, the first at 0: `rate` a second."""
+
+    rate: Fraction
+
+    def time_of(self, index: int) -> float:
+        """When frame `index` is due [s]."""
+        return float(index / self.rate)
+
+    def index_of(self, time_s: float) -> int:
+        """Index of the frame on show at `time_s`."""
+        return frame_shown_at(time_s, self.rate)
+
+
 Pieces = Generator[Frame | Damage, None, None]  # in order of time; may be closed early
 
 

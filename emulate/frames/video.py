@@ -17,7 +17,7 @@ from emulate.frames.frame import CodePicture, Encoding, Frame, Metadata, Siting
 from emulate.frames.metadata import metadata_of
 from emulate.frames.planes import Planes, planes_of
 from emulate.frames.said import Said
-from emulate.frames.source import Damage, Pieces, Source
+from emulate.frames.source import ON_TIME, Damage, Pieces, Source, frame_shown_at
 from emulate.frames.stream import (
     Timeline,
     count_of,
@@ -28,9 +28,6 @@ from emulate.frames.stream import (
 )
 
 _MARGINS = (0.5, 5.0, 30.0, None)  # s to seek back further, then from the start; our choice
-
-_ON_TIME = 5e-4  # s by which a rounded time may miss its frame; half of a printed millisecond
-
 
 Tags = tuple[str, int, int, int, int]
 
@@ -84,8 +81,8 @@ class Video:
         """Index of the frame on show at `time_s`."""
         line = self.timeline
         if line.times is not None:
-            return max(bisect_right(line.times, line.stamp_at(time_s + _ON_TIME)) - 1, 0)
-        return int((time_s + _ON_TIME) * line.rate)
+            return max(bisect_right(line.times, line.stamp_at(time_s + ON_TIME)) - 1, 0)
+        return frame_shown_at(time_s, line.rate)
 
     def pictures(self, start: int = 0) -> Pieces:
         """Frames from `start` on, and the stretches between them that do not decode, in order."""
@@ -297,7 +294,7 @@ def _wanted(
         if isinstance(item, Picture):
             if item.number >= start:
                 yield item
-        elif item.end_s > start_s + _ON_TIME:
+        elif item.end_s > start_s + ON_TIME:
             yield replace(item, start_s=max(item.start_s, start_s))
         item = next(rest, None)
 

@@ -14,7 +14,7 @@ from emulate.findings.accuracy.eotf import EotfTable
 from emulate.findings.accuracy.gamut import GamutTable
 from emulate.findings.accuracy.grey import GreyTable
 from emulate.findings.accuracy.table import AccuracyTable
-from emulate.findings.accuracy.uniformity import UniformityTable
+from emulate.findings.accuracy.uniformity import SpotTable
 from emulate.findings.accuracy.windows import WindowTable
 from emulate.findings.finding import Findings
 from emulate.pictures.colours import draw_charts, draw_gamuts, draw_uniformities
@@ -161,7 +161,7 @@ DRAW: dict[type[AccuracyTable], Callable[[Any, Findings, Paper | None], Drawing]
     GamutTable: draw_gamuts,
     ChartTable: draw_charts,
     WindowTable: draw_windows,
-    UniformityTable: draw_uniformities,
+    SpotTable: draw_uniformities,
 }
 
 

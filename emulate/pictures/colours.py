@@ -9,7 +9,7 @@ import numpy as np
 from emulate.colorimetry import D65, rgb_from_xyz, uv_from_xy
 from emulate.findings.accuracy.chart import ACCEPTED, ChartTable
 from emulate.findings.accuracy.gamut import TARGETS, GamutTable
-from emulate.findings.accuracy.uniformity import UniformityTable
+from emulate.findings.accuracy.uniformity import SpotTable
 from emulate.findings.finding import Findings
 from emulate.frames.sdr import sdr_from_light
 from emulate.pictures.exposure import written
@@ -153,7 +153,7 @@ def _codes(xyz: Numbers) -> Rgb:
 
 @look()
 def draw_uniformities(
-    tables: Sequence[UniformityTable], findings: Findings, paper: Paper | None = None
+    tables: Sequence[SpotTable], findings: Findings, paper: Paper | None = None
 ) -> Drawing:
     """The screen with each spot's light in per cent of the middle's."""
     page = Page(paper or Paper())
@@ -165,7 +165,7 @@ def draw_uniformities(
     return Drawing("uniformity", "Uniformity", told(findings, "uniformity"), figure)
 
 
-def _screen(page: Page, table: UniformityTable) -> None:
+def _screen(page: Page, table: SpotTable) -> None:
     """A 16:9 screen; spots as discs in the colours for amounts, with their numbers."""
     height = 300
     wide = round(height * 16 / 9)

@@ -11,13 +11,13 @@ from emulate.readings.columns import Layout
 from emulate.readings.head import stimuli_of
 from emulate.readings.numeral import Cell, check_column, number
 from emulate.readings.patterns.place import lone_window
+from emulate.readings.patterns.tone import PATCH_AREA
 from emulate.readings.stimulus import Kind, Rgb, Stimulus
 from emulate.readings.table import Row, Table
 from emulate.transfer import signal_from_code
 
 Shown = Callable[[Row], Stimulus]
 FREE_SHAPE = (2160, 3840)  # of stimuli that a meter file names by signal, ours
-FREE_AREA = 0.10  # where it states no area; common practice, no source
 RGB_SCALES = (1.0, 100.0, 255.0, 1023.0)  # a share, per cent, 8 and 10 bits, full range
 
 
@@ -153,13 +153,13 @@ def _free(
         if peak:
             _check_range(peak, mastering, 0.0, 10000.0)
         kind = _kind(signal, several and min(signal) == brightest)
-        area = areas[row.line] or FREE_AREA
+        area = areas[row.line] or PATCH_AREA
         name = f"{kind}_{'_'.join(f'{value:.4f}' for value in dict.fromkeys(signal))}"
         return lone_window(kind, name, signal, FREE_SHAPE, area, mastering)
 
     if None not in areas.values():
         return Assignment(shown)
-    text = f"states no area_percent for some rows; windows of {100 * FREE_AREA:g} % were assumed"
+    text = f"states no area_percent for some rows; windows of {100 * PATCH_AREA:g} % were assumed"
     return Assignment(shown, (Caveat(table.path, text),))
 
 

@@ -37,7 +37,7 @@ def test_kernels_import_no_other_room() -> None:
 
 def test_the_walk_sees_an_import_inside_a_function() -> None:
     """The walk itself: `scene` of demo_frames is only reached from inside a command."""
-    command = next(file for file in modules() if name_of(file) == "emulate.cli")
+    command = next(file for file in modules() if name_of(file) == "emulate.commands.demo")
     assert "emulate.demo_frames" in set(imports(command))
     assert "emulate.demo_frames.canvas" in set(imports(SCENES / "noise.py"))
 

@@ -17,7 +17,7 @@ FEWEST = 2  # spots
 
 
 @dataclass(frozen=True, eq=False)
-class UniformityTable(Value):
+class SpotTable(Value):
     """A slide of `asked` [cd/m²]: spots (n, 2) as shares of width and height, light (n,) [cd/m²],
     xyz (n, 3), NaN where colour was not read."""
 
@@ -88,7 +88,7 @@ class UniformityTable(Value):
         }
 
 
-def uniformity_tables(readings: Readings) -> tuple[UniformityTable, ...]:
+def uniformity_tables(readings: Readings) -> tuple[SpotTable, ...]:
     """A table for each grey slide read at two spots or more, brightest first."""
     groups = [g for g in gathered(square_on(readings, "uniformity")) if g.mean > 0]
     slides: dict[float, list[Repeats]] = {}
@@ -101,9 +101,9 @@ def uniformity_tables(readings: Readings) -> tuple[UniformityTable, ...]:
     )
 
 
-def _table(asked: float, groups: list[Repeats]) -> UniformityTable:
+def _table(asked: float, groups: list[Repeats]) -> SpotTable:
     colours = [mean_xyz(g.readings) for g in groups]
-    return UniformityTable(
+    return SpotTable(
         asked,
         numbers([g.readings[0].spot for g in groups]),
         numbers([g.mean for g in groups]),

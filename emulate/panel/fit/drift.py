@@ -22,7 +22,7 @@ CAUTION = 3.0  # times Schwarz's price of a coefficient, ours: wrong once in 150
 
 
 @dataclass(frozen=True, eq=False)
-class Trend:
+class Drift:
     """Log light of the drift patch over the clock, as coefficients of a polynomial (degree + 1,),
     highest power first, of time scaled to −1..1 over `span`."""
 
@@ -61,7 +61,7 @@ def _clock(readings: Readings) -> tuple[Numbers, bool]:
     return np.arange(len(times), dtype=np.float64), False
 
 
-def _trend(readings: Readings, clock: Numbers) -> Trend | None:
+def _trend(readings: Readings, clock: Numbers) -> Drift | None:
     at = [n for n, r in enumerate(readings.readings) if _tells(r)]
     when = clock[at]
     if len(at) < FEWEST or np.ptp(when) == 0:
@@ -70,7 +70,7 @@ def _trend(readings: Readings, clock: Numbers) -> Trend | None:
     x = 2 * (when - span[0]) / (span[1] - span[0]) - 1
     y = np.log([readings.readings[n].luminance for n in at])
     degree = _degree(x, y)
-    return Trend(np.polyfit(x, y, degree), span) if degree else None
+    return Drift(np.polyfit(x, y, degree), span) if degree else None
 
 
 def _tells(reading: Reading) -> bool:

@@ -6,7 +6,7 @@ from emulate.readings.patterns.code import NARROW_BLACK, code_of, code_within, g
 from emulate.readings.patterns.place import Shape, lone_window
 from emulate.readings.stimulus import Kind, Stimulus
 
-PATCH_AREA = 0.10  # common practice, no source
+PATCH_AREA = 0.10  # also where a meter file states no area; common practice, no source
 DRIFT_LIGHT = 100.0  # cd/m², ours: bright enough to read fast, dim enough for any panel
 RAMP_STEPS = 20  # ours: 5 % of the signal up to the peak
 LADDER = (1, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64)  # 10-bit codes above black, ours
