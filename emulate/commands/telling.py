@@ -26,7 +26,7 @@ HEAD = ("finding", "value", "in words")
 
 def tell_findings(findings: Findings) -> None:
     """Every finding with its sentence, then what all of them stand on and what to doubt."""
-    from emulate.findings.measure import headline
+    from emulate.findings.headline import headline
 
     for sentence in headline(findings):
         say(sentence)
@@ -78,7 +78,7 @@ def tell_film(found: ClipFindings, out: Path) -> None:
 def tell_scene(name: str, seen: dict[str, Findings]) -> None:
     """One scene: its question, and the three sentences of each panel."""
     from emulate.demo_frames import question
-    from emulate.findings.measure import headline
+    from emulate.findings.headline import headline
 
     say(question(name))
     rows = [
@@ -138,7 +138,7 @@ def tell_trust(trusts: Sequence[Trust], every: bool) -> None:
 
 def tell_claims(trusts: Sequence[Trust], findings: Findings) -> None:
     """How far a fitted panel is to be trusted, and what it then says of a scene."""
-    from emulate.findings.measure import headline
+    from emulate.findings.headline import headline
     from emulate.findings.trusted import find_trust
 
     trust = find_trust(*trusts[:2])

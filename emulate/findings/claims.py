@@ -3,18 +3,21 @@
 Panels that the readings would allow as well are drawn from the panel's [fit], each is shown the
 frame at a reduced size, and each finding is recomputed. The value stays that of the full size; the
 interval is the middle 95 % of how the drawn panels differ from the fitted one, at the reduced size.
-What the reduction does to the values themselves is measured, and printed as a caveat.
+What the reduction does to the values themselves is measured, and printed as a caveat; where it
+takes a value out of its interval, or nearly all drawn panels lie on one side of the value, its
+sentence says so.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
 from emulate.errors import Caveat, RequestError
-from emulate.findings.finding import Findings
+from emulate.findings.finding import Finding, Findings
 from emulate.findings.formatting import value_text, with_interval
 from emulate.findings.measure import measure
 from emulate.frames.frame import Frame
@@ -74,8 +77,10 @@ def measure_with_intervals(
             drawn.append(seen(small, grained(like, frame, small)))
             if on_progress:
                 on_progress(done, samples)
-    intervals = {name: _interval(name, whole, fitted, drawn) for name in whole}
-    told = {name: with_interval(found, intervals[name]) for name, found in whole.items()}
+    told = {
+        name: with_interval(found, *_interval(name, whole, fitted, drawn))
+        for name, found in whole.items()
+    }
     doubts = (_how(samples), *_bias(whole, fitted, small, frame))
     return replace(whole, by_name=told, caveats=(*whole.caveats, *doubts))
 
@@ -137,20 +142,41 @@ def grained(panel: Panel, frame: Frame, small: Frame) -> Panel:
     return replace(panel, zones=replace(zones, grain_px=grain))
 
 
-def _interval(
-    name: str, whole: Findings, fitted: Findings, drawn: Sequence[Findings]
-) -> tuple[float, float] | None:
-    """Where the finding lies in 95 of 100 panels; None where it is not the panel's affair."""
+class _Interval(NamedTuple):
+    """Where a finding lies in 95 of 100 panels, None where that is not the panel's affair; and what
+    there is to say of how its value lies there."""
+
+    ends: tuple[float, float] | None
+    why: str = ""
+
+
+def _interval(name: str, whole: Findings, fitted: Findings, drawn: Sequence[Findings]) -> _Interval:
     value, base = whole[name].value, fitted[name].value
     values = np.array([findings[name].value for findings in drawn])
     seen = values[np.isfinite(values)]
     known = np.isfinite(value) and np.isfinite(base) and seen.size >= FEWEST * len(drawn)
     if name.split(".")[0] == UNTOUCHED or not known:
-        return None
+        return _Interval(None)
     stretch = float(np.clip(value / base, 1 / MOST, MOST)) if base > 0 < value else 1.0
     low, high = np.quantile(seen - base, (0.025, 0.975), method="weibull") * stretch + value
     top = 1.0 if whole[name].unit == "share" and value <= 1 else np.inf
-    return float(np.clip(low, 0.0, value)), float(np.clip(high, value, max(top, value)))
+    ends = float(np.clip(low, 0.0, value)), float(np.clip(high, value, max(top, value)))
+    return _Interval(ends, _why(whole[name], base, ends, (float(low), float(high))))
+
+
+def _why(found: Finding, base: float, ends: tuple[float, float], drawn: tuple[float, float]) -> str:
+    """What a reader of the value must know who sees its interval: base is the same finding on the
+    reduced picture, drawn where the panels lie before the interval is made to hold the value."""
+    value, text = found.value, value_text(found.value, found.unit)
+    said = []
+    if drawn[0] > value < ends[1]:
+        said.append("nearly all panels drawn lie above it")
+    if drawn[1] < value > ends[0]:
+        said.append("nearly all panels drawn lie below it")
+    small = value_text(base, found.unit)
+    if not ends[0] <= base <= ends[1] and small != text:
+        said.append(f"{small} on the smaller picture that this comes from")
+    return "; ".join(said)
 
 
 def _how(samples: int) -> Caveat:

@@ -132,20 +132,22 @@ def interval_text(interval: tuple[float, float], unit: Unit) -> str:
     return f"{low} to {high}{_SHORT.get(unit, '')}"
 
 
-def with_interval(found: Finding, interval: tuple[float, float] | None) -> Finding:
+def with_interval(found: Finding, interval: tuple[float, float] | None, why: str = "") -> Finding:
     """The finding with its interval, told behind the number: `3.1 % (2.6 to 3.7 %)`.
 
     Where the sentence does not hold the number, the interval closes it; where both ends read like
-    the value, nothing is added.
+    the value, nothing is added. why: what there is to say of how the value lies in it.
     """
     text = value_text(found.value, found.unit)
     ends = [value_text(end, found.unit) for end in interval or ()]
-    if interval is None or set(ends) <= {text}:
+    alike = set(ends) <= {text}
+    if interval is None or (alike and not why):
         return replace(found, interval=interval)
     number = re.compile(rf"(?<![\d.]){re.escape(text)}", re.IGNORECASE)
     held = number.search(found.sentence)
     place = held.end() if held else len(found.sentence.rstrip("."))
     told = interval_text(interval, found.unit) if held else " to ".join(_bare_but_last(ends))
+    told = "; ".join(filter(None, ["" if alike else told, why]))
     sentence = f"{found.sentence[:place]} ({told}){found.sentence[place:]}"
     return replace(found, sentence=sentence, interval=interval)
 

@@ -18,6 +18,7 @@ from emulate.values import Numbers
 SOURCE_SHARE = 0.1  # of L_open: light enough to be what a zone was lit for [ours]
 NEARLY_ALL = 95  # percentile that stands for how far a halo reaches [ours]
 NEARLY_WORST = 99  # percentile that stands for its strongest part [ours]
+UNTOLD = "Whether a glow shows cannot be told"
 
 Mask = NDArray[np.bool]
 
@@ -108,10 +109,7 @@ def _area(share: float, unknown: tuple[str, ...] = ()) -> Finding:
     if share:
         sentence = f"{opening(share_text(share))} of the picture shows a glow around bright things."
     elif unknown:
-        sentence = (
-            f"Whether a glow shows cannot be told: the panel's readings leave open "
-            f"{' and '.join(unknown)}."
-        )
+        sentence = f"{UNTOLD}: the panel's readings leave open {' and '.join(unknown)}."
     else:
         sentence = "No glow shows around bright things."
     definition = f"{_RULE}. Share of the squares, letterbox left out."

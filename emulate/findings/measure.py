@@ -1,4 +1,4 @@
-"""Measure: every question put to one rendering, and the three sentences that matter most."""
+"""Measure: every question put to one rendering."""
 
 from __future__ import annotations
 
@@ -29,16 +29,6 @@ QUESTIONS: tuple[Callable[[Evidence], Answer], ...] = (
     find_dimmed,
     find_colour,
 )
-
-WEIGHTS = {  # headline: sentence told, and the area and depth [steps] that weigh it
-    "clipped.area": ("clipped.area", "clipped.depth"),
-    "crushed.area": ("crushed.area", "crushed.depth"),
-    "halo.area": ("halo.area", "halo.strength"),
-    "detail.lost": ("detail.area", "detail.depth"),
-    "dimmed.things": ("dimmed.area", "dimmed.depth"),
-    "colour.hue.mean": ("colour.hue.over_1", "colour.hue.mean"),
-    "dimmed.limiter": ("dimmed.limiter.area", "dimmed.limiter.depth"),
-}
 
 
 def measure(
@@ -78,25 +68,6 @@ def findings_of(evidence: Evidence) -> Findings:
         rendering.panel.name,
         _basis(evidence),
     )
-
-
-def headline(findings: Findings) -> list[str]:
-    """The three sentences that matter most to a viewer, heaviest first.
-
-    A loss weighs its visible area (share of the picture) times its mean depth there (visible
-    steps); losses of no weight follow in the order of WEIGHTS, as good news.
-    """
-    return [findings[name].sentence for name, _ in weighed(findings)[:3]]
-
-
-def weighed(findings: Findings) -> list[tuple[str, float]]:
-    """The findings of WEIGHTS with what each weighs, heaviest first."""
-    weights = {name: _weight(findings, *parts) for name, parts in WEIGHTS.items()}
-    return sorted(weights.items(), key=lambda pair: -pair[1])
-
-
-def _weight(findings: Findings, area: str, depth: str) -> float:
-    return findings[area].value * findings[depth].value
 
 
 def _joined(codes: Map | None, more: Map) -> Map:

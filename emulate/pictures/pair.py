@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from emulate.findings.finding import Findings
-from emulate.findings.measure import headline
+from emulate.findings.headline import headline
 from emulate.frames.frame import Frame
 from emulate.pictures.exposure import Slice, slices
 from emulate.pictures.page import INNER, Drawing, Page, Paper, shortened

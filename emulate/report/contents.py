@@ -11,12 +11,12 @@ from emulate.report.images import Image
 
 @dataclass(frozen=True)
 class Line:
-    """One finding: its name, value as text, sentence, and its interval in words, or nothing."""
+    """One finding: its name, value as text, and sentence; sure: with its interval in brackets."""
 
     name: str
     value: str
     sentence: str
-    interval: str = ""
+    sure: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,6 +79,11 @@ class OnPanel:
     close: CloseView | None
     basis: str
     doubts: int
+
+    @property
+    def sure(self) -> bool:
+        """Whether any of its findings has an interval."""
+        return any(line.sure for line in self.lines)
 
 
 @dataclass(frozen=True)
@@ -158,9 +163,18 @@ class Opening:
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """A doubt, told once: what it is about, its text, and what stands under it, counted."""
+
+    about: str
+    text: str
+    places: str
+
+
+@dataclass(frozen=True)
 class Contents:
-    """The page. doubts: each with the scenes and panels that stand under it; definitions: of each
-    finding on the page, by name."""
+    """The page. doubts: what each is about, the doubt, and what stands under it; definitions: of
+    each finding on the page, by name."""
 
     title: str
     opening: tuple[Opening, ...]
@@ -168,6 +182,6 @@ class Contents:
     films: tuple[FilmView, ...]
     comparisons: tuple[ComparisonView, ...]
     panels: tuple[PanelView, ...]
-    doubts: tuple[tuple[str, str], ...]
+    doubts: tuple[Doubt, ...]
     definitions: Mapping[str, str]
     version: str

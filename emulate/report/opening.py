@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from emulate.findings.finding import Findings
-from emulate.findings.measure import WEIGHTS, weighed
+from emulate.findings.headline import NOTHING, WEIGHTS, losses
 from emulate.report.contents import Opening
 
 SENTENCES = 3
@@ -28,7 +28,7 @@ def opening(stills: Sequence[tuple[str, Findings]]) -> tuple[Opening, ...]:
 
     A loss weighs its area times its depth, as in `headline`. The heaviest comes first; for the next
     a loss on a panel already named counts a quarter, and so does one of a kind already named: other
-    things are worth hearing, unless they are trifles.
+    things are worth hearing. Trifles are not told; where there is nothing else, that is said once.
     """
     left = sorted(_candidates(stills), key=lambda one: -one.weight)
     chosen: list[Candidate] = []
@@ -36,16 +36,23 @@ def opening(stills: Sequence[tuple[str, Findings]]) -> tuple[Opening, ...]:
         best = max(left, key=lambda one: _news(one, chosen))
         left.remove(best)
         chosen.append(best)
+    if not chosen and any(_known(findings) for _, findings in stills):
+        return (Opening(NOTHING, "everywhere", "every panel"),)
     return tuple(Opening(one.sentence, one.scene, one.panel) for one in chosen)
 
 
 def _candidates(stills: Sequence[tuple[str, Findings]]) -> list[Candidate]:
     return [
-        Candidate(weight, name, findings[name].sentence, scene, findings.panel)
+        Candidate(loss.weight, loss.name, loss.sentence, scene, findings.panel)
         for scene, findings in stills
-        if set(WEIGHTS) <= set(findings)
-        for name, weight in weighed(findings)
+        if _known(findings)
+        for loss in losses(findings)
     ]
+
+
+def _known(findings: Findings) -> bool:
+    """Whether they hold all that is weighed."""
+    return set(WEIGHTS) <= set(findings)
 
 
 def _news(one: Candidate, chosen: Sequence[Candidate]) -> float:

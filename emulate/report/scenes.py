@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from emulate.findings.finding import Finding, Findings
 from emulate.findings.formatting import value_text
-from emulate.findings.measure import WEIGHTS, weighed
+from emulate.findings.headline import WEIGHTS, headline
 from emulate.findings.results import Closeup, Layer, Made, Still
 from emulate.findings.saving import load_findings
 from emulate.pictures.exposure import Slice, written
@@ -106,29 +106,16 @@ def titled(name: str) -> str:
 def lines_of(findings: Findings) -> tuple[Line, ...]:
     """Every finding as text, in the order in which they were measured."""
     return tuple(
-        Line(name, value_text(found.value, found.unit), found.sentence, interval_text(found))
+        Line(name, value_text(found.value, found.unit), found.sentence, found.interval is not None)
         for name, found in findings.items()
     )
 
 
-def interval_text(found: Finding) -> str:
-    """A finding's 95 % interval in words; nothing where none was asked."""
-    if found.interval is None:
-        return ""
-    low, high = (value_text(value, found.unit) for value in found.interval)
-    return f"95 % interval: {low} to {high}"
-
-
 def headline_of(findings: Findings) -> tuple[str, ...]:
-    """The three sentences of one panel, each with its interval where it has one."""
+    """What matters most on one panel; where not all is known that is weighed, what comes first."""
     if not set(WEIGHTS) <= set(findings):
         return tuple(found.sentence for found in list(findings.values())[:3])
-    return tuple(_with_interval(findings[name]) for name, _ in weighed(findings)[:3])
-
-
-def _with_interval(found: Finding) -> str:
-    interval = interval_text(found)
-    return f"{found.sentence} ({interval}.)" if interval else found.sentence
+    return tuple(headline(findings))
 
 
 def _view(slices: Sequence[Slice], reference: Pixels, stills: Sequence[Loaded]) -> View:

@@ -7,6 +7,7 @@ allows no other. Names are text wherever they come from: the template escapes al
 from __future__ import annotations
 
 import os
+import re
 from base64 import b64encode
 from collections.abc import Callable, Iterator, Sequence
 from hashlib import sha256
@@ -19,7 +20,7 @@ from emulate.findings.finding import Findings
 from emulate.findings.results import Comparison, Film, Made, Still, load_results
 from emulate.findings.saving import load_findings
 from emulate.outputs import write_text
-from emulate.report.contents import Contents
+from emulate.report.contents import Contents, Doubt
 from emulate.report.opening import opening
 from emulate.report.panels import comparison_of, film_of, panels_of
 from emulate.report.scenes import grouped, loaded, scene_of, titled
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 PathLike = str | os.PathLike[str]
 TITLE = "What the panel shows, and what it loses"
 Tell = Callable[[str], None]
+_NUMBERS = re.compile(r"(less than |more than )?[\d.,]+")
 
 
 def write_report(
@@ -73,9 +75,7 @@ def contents_of(made: Sequence[Made], title: str = TITLE, tell: Tell = lambda _:
         comparisons=tuple(comparison_of(*each) for each in pairs),
         panels=panels_of(made),
         doubts=_doubts(findings),
-        definitions={
-            name: found.definition for _, each in findings for name, found in each.items()
-        },
+        definitions=_definitions(findings, [entry for _, entry in pairs]),
         version=version("emulate"),
     )
 
@@ -141,13 +141,32 @@ def _definitions(
     return compared | {n: found.definition for _, each in findings for n, found in each.items()}
 
 
-def _doubts(findings: Sequence[tuple[str, Findings]]) -> tuple[tuple[str, str], ...]:
-    """Each doubt once, with what stands under it."""
-    where: dict[Caveat, list[str]] = {}
+def _doubts(findings: Sequence[tuple[str, Findings]]) -> tuple[Doubt, ...]:
+    """Each doubt once, with what stands under it; those that differ in their numbers alone are
+    one, with the numbers of the first."""
+    alike: dict[tuple[str, str], dict[Caveat, None]] = {}
+    where: dict[tuple[str, str], list[str]] = {}
     for scene, each in findings:
         for caveat in each.caveats:
-            where.setdefault(caveat, []).append(f"{scene} on {each.panel}")
-    return tuple((str(caveat), _listed(places)) for caveat, places in where.items())
+            key = (caveat.about, _NUMBERS.sub("", caveat.text))
+            alike.setdefault(key, {})[caveat] = None
+            where.setdefault(key, []).append(f"{scene} on {each.panel}")
+    return tuple(
+        Doubt(key[0], _first_of(list(caveats)), _counted(where[key]))
+        for key, caveats in alike.items()
+    )
+
+
+def _first_of(alike: Sequence[Caveat]) -> str:
+    more = len(alike) - 1
+    return alike[0].text + (f" (and {more} more with other numbers)" if more else "")
+
+
+def _counted(places: Sequence[str]) -> str:
+    """`3 pictures: …`, the first few by name."""
+    named = list(dict.fromkeys(places))
+    count = f"{len(named)} pictures: " if len(named) > 1 else ""
+    return count + _listed(named)
 
 
 def _listed(places: Sequence[str], most: int = 4) -> str:

@@ -18,7 +18,7 @@ from emulate import (
     save_findings,
 )
 from emulate.errors import PanelError, RequestError
-from emulate.findings.claims import reduced
+from emulate.findings.claims import _why, reduced
 from emulate.findings.formatting import interval_text, with_interval
 from emulate.panel.cell import Cell
 from emulate.panel.fit.draws import is_fitted, panels_like, sure_numbers
@@ -85,6 +85,9 @@ def test_reduction_is_measured_and_told():
     )
     told = [str(c) for c in found.caveats if c.about == "intervals"]
     assert any("160 × 90" in text and "clipped.area 0 % there and 25 %" in text for text in told)
+    assert found["clipped.area"].sentence.startswith(
+        "25 % (0 % on the smaller picture that this comes from) of the picture is clipped"
+    )
     whole = measure_with_intervals(
         frame, _bare(), rng=np.random.default_rng(0), viewer=FAR, rows=180
     )
@@ -221,6 +224,22 @@ def test_the_interval_stands_behind_its_number(value, unit, sentence, interval, 
     found = with_interval(Finding(value, unit, sentence, ""), interval)
     assert found.sentence == told
     assert found.interval == interval
+
+
+@pytest.mark.parametrize(
+    ("interval", "told"),
+    [((0.2, 0.3), "20 % (20 to 30 %; so it is) is."), ((0.2, 0.2), "20 % (so it is) is.")],
+)
+def test_what_there_is_to_say_of_an_interval_stands_with_it(interval, told):
+    found = Finding(0.2, "share", "20 % is.", "")
+    assert with_interval(found, interval, "so it is").sentence == told
+
+
+def test_a_value_that_nearly_all_panels_exceed_says_so():
+    found = Finding(0.1, "share", "10 % is.", "")
+    assert _why(found, 0.1, (0.1, 0.3), (0.15, 0.3)) == "nearly all panels drawn lie above it"
+    assert _why(found, 0.1, (0.05, 0.1), (0.05, 0.08)) == "nearly all panels drawn lie below it"
+    assert not _why(found, 0.1, (0.05, 0.3), (0.05, 0.3))
 
 
 def test_no_interval_no_change():

@@ -6,15 +6,18 @@ formula, ITU-R BT.2100-2): 720 times the difference of two of them (ITU-R BT.212
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from emulate.colorimetry import colour_science
 from emulate.errors import Caveat, RequestError
 from emulate.findings.evidence import Detail, Loss
-from emulate.findings.finding import differences
+from emulate.findings.finding import Finding, Findings, differences
 from emulate.findings.formatting import table
-from emulate.findings.measure import WEIGHTS, headline, measure
+from emulate.findings.headline import NOTHING, WEIGHTS, headline
+from emulate.findings.measure import measure
 from emulate.frames.frame import Encoding, Frame, Metadata
 from emulate.panel.limiter import Limiter
 from emulate.panel.panel import Panel
@@ -439,19 +442,61 @@ def test_a_rendering_of_another_size_is_refused():
         measure(frame, rendering_of(other))
 
 
-def test_headline_tells_the_largest_area_times_depth_first():
-    sentences = headline(clipped_square(Cause.WIDE_OPEN))
-    assert len(sentences) == 3
-    assert sentences[0].startswith("5 % of the picture is clipped")
+def test_headline_tells_losses_and_what_there_is_nothing_to_see_of_in_one_line():
+    found = clipped_square(Cause.WIDE_OPEN)
+    first, *_, last = headline(found)
+    assert first.startswith("5 % of the picture is clipped")
+    assert last.startswith("Nothing to see of crushed shadows, glow, ")
+    assert "clip" not in last
 
 
-def test_headline_of_a_perfect_picture_is_three_pieces_of_good_news():
-    assert headline(measure_alone(frame_of(np.ones((4, 4))))) == [
-        "Nothing is clipped.",
-        "Nothing is crushed.",
-        "No glow shows around bright things.",
-    ]
-    assert set(WEIGHTS) <= set(measure_alone(frame_of(np.ones((4, 4)))))
+def test_small_lights_that_are_all_that_is_clipped_are_told_once():
+    found = weighing(clipped_area=0.01, clipped_depth=9.0, dimmed_area=0.01, dimmed_depth=9.0)
+    assert headline(found)[0] == "dimmed.things."
+    assert not any("clip" in sentence for sentence in headline(found))
+
+
+def test_headline_of_a_perfect_picture():
+    found = measure_alone(frame_of(np.ones((4, 4))))
+    assert headline(found)[0] == NOTHING
+    assert len(headline(found)) == 2
+    assert set(WEIGHTS) <= set(found)
+
+
+def weighing(**values):
+    """Findings of no loss but for `values`, by name with _ for . ."""
+    names = {part for parts in WEIGHTS.values() for part in parts} | set(WEIGHTS)
+    made = {name: Finding(0.0, "share", f"{name}.", "d") for name in names}
+    for name, value in values.items():
+        key = name.replace("_", ".")
+        made[key] = replace(made[key], value=value)
+    return Findings(made)
+
+
+def test_headline_is_silent_on_trifles_but_for_their_line():
+    """A visible step on a square degree is 0.0018: 0.0559² H² of 16/9 H², from 3.2 heights."""
+    found = weighing(halo_area=0.001, halo_strength=1.5, crushed_area=0.001, crushed_depth=2.0)
+    assert headline(found)[0] == "crushed.area. crushed.depth."
+    assert headline(found)[1].endswith("; too little to notice of glow.")
+
+
+def test_headline_denies_nothing_that_an_interval_allows():
+    found = weighing()
+    unsure = {
+        name: replace(found[name], interval=(0.0, 0.5)) for name in ("halo.area", "halo.strength")
+    }
+    assert "glow" not in headline(Findings(found.by_name | unsure))[1]
+
+
+def test_a_mean_that_nobody_sees_is_told_where_somebody_does():
+    found = weighing(colour_hue_mean=0.8)
+    over = {"colour.hue.over_1": Finding(0.2, "share", "In 20 %.", "d")}
+    assert headline(Findings(found.by_name | over))[0] == "In 20 %."
+
+
+def test_a_small_area_is_told_with_its_depth():
+    found = weighing(clipped_area=0.001, clipped_depth=100.0)
+    assert headline(found)[0] == "clipped.area. clipped.depth."
 
 
 def test_differences_are_the_findings_that_changed():

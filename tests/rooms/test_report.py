@@ -13,7 +13,7 @@ import pytest
 
 from emulate.errors import Caveat, FindingsError, MaterialError
 from emulate.findings.finding import Finding, Findings
-from emulate.findings.measure import WEIGHTS
+from emulate.findings.headline import NOTHING, WEIGHTS
 from emulate.findings.results import (
     FORMAT,
     NAME,
@@ -25,8 +25,8 @@ from emulate.findings.results import (
 from emulate.pictures.parts import FINDINGS, write_parts
 from emulate.report.notebook import html_of
 from emulate.report.opening import opening
-from emulate.report.scenes import grouped, interval_text, titled
-from emulate.report.write import write_report
+from emulate.report.scenes import grouped, lines_of, titled
+from emulate.report.write import _doubts, write_report
 from tests.rooms.pictured import case
 
 SCRIPT = "<script>alert(1)</script>"
@@ -91,7 +91,7 @@ def test_links_within_it_lead_somewhere(text):
 def test_names_are_escaped_and_doubts_and_definitions_said(results, text):
     assert SCRIPT not in text
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
-    assert "spread: guessed" in text
+    assert "<dt>spread</dt><dd>guessed " in text
     assert "Why?" in text
     for found in json.loads((results / FINDINGS).read_text("utf-8"))["findings"].values():
         plain = found["definition"].replace("'", "&#39;")
@@ -218,13 +218,43 @@ def test_the_opening_says_the_heaviest_of_each_panel_first():
     assert opening([]) == ()
 
 
+def test_the_opening_tells_no_trifles():
+    """0.0018 steps by share: a visible step on a square degree, 16:9 from 3.2 heights."""
+    seen = [("snow", _found("A", clipped_area=0.5, crushed_area=0.001))]
+    assert [one.sentence for one in opening(seen)] == ["clipped.area A"]
+    (nothing,) = opening([("snow", _found("A", crushed_area=0.001))])
+    assert nothing.sentence == NOTHING
+
+
+def test_doubts_that_differ_in_their_numbers_are_told_once():
+    def doubted(*texts):
+        return Findings({}, tuple(Caveat("size", text) for text in texts), panel="P")
+
+    found = _doubts(
+        [
+            ("snow", doubted("on 4 × 3 pixels; 0.2 % there", "guessed")),
+            ("lamps", doubted("on 5 × 3 pixels; less than 0.01 % there")),
+            ("stars", doubted("on 4 × 3 pixels; 0.2 % there")),
+        ]
+    )
+    assert [(each.about, each.text, each.places) for each in found] == [
+        (
+            "size",
+            "on 4 × 3 pixels; 0.2 % there (and 1 more with other numbers)",
+            "3 pictures: snow on P; lamps on P; stars on P",
+        ),
+        ("size", "guessed", "snow on P"),
+    ]
+
+
 def test_titles_and_intervals():
     assert titled("lamps_on_black_water") == "Lamps on black water"
     assert titled("Shot_01.exr") == "Shot_01.exr"
     assert titled("<b>") == "<b>"
-    found = Finding(0.2, "share", "s", "d", (0.1, 0.3))
-    assert interval_text(found) == "95 % interval: 10 % to 30 %"
-    assert not interval_text(replace(found, interval=None))
+    sure = Finding(0.2, "share", "20 % (10 to 30 %) is.", "d", (0.1, 0.3))
+    told, bare = lines_of(Findings({"sure": sure, "bare": replace(sure, interval=None)}))
+    assert (told.sentence, told.value, told.sure) == ("20 % (10 to 30 %) is.", "20 %", True)
+    assert not bare.sure
 
 
 def test_notebooks_show_values_with_names_escaped():
