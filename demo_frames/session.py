@@ -18,7 +18,8 @@ from pathlib import Path
 import numpy as np
 
 from emulate.outputs import folder, write_text
-from emulate.readings.patterns.plan import FAMILIES, Look, PatternSet, pattern_set
+from emulate.readings.patterns.families import FAMILIES
+from emulate.readings.patterns.plan import Look, PatternSet, pattern_set
 from emulate.readings.sheet import COLUMNS, sheet_text, trace_text
 from emulate.readings.stimulus import Patch, Stimulus
 from emulate.values import Numbers

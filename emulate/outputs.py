@@ -56,17 +56,54 @@ def folder(path: str | os.PathLike[str]) -> Path:
     return Path(path)
 
 
+def check_folder(path: str | os.PathLike[str]) -> None:
+    """Nothing, where a folder can be made or filled; leaves no trace.
+
+    Raises OutputError, as `whole_folder` would at the end of the work.
+    """
+    target = Path(path)
+    ground = _ground(target)
+    try:
+        with tempfile.TemporaryDirectory(prefix=".emulate-", dir=ground) as scratch:
+            (Path(scratch) / target.absolute().relative_to(ground)).mkdir(
+                parents=True, exist_ok=True
+            )
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise OutputError(f"{target}: cannot be written ({reason})") from error
+
+
+def check_file(path: str | os.PathLike[str]) -> None:
+    """Nothing, where a file can be written; leaves no trace.
+
+    Raises OutputError, as `whole_file` would at the end of the work.
+    """
+    target = Path(path)
+    if target.is_dir():
+        raise OutputError(f"{target}: cannot be written (a folder; accepted is a file)")
+    scratch = _scratch(target)
+    scratch.unlink()
+
+
+def _ground(target: Path) -> Path:
+    """The folder itself, or what there is of the path to it. Raises OutputError for a file."""
+    place = target.absolute()
+    ground = next(each for each in (place, *place.parents) if os.path.lexists(each))
+    if not ground.is_dir():
+        raise OutputError(f"{target}: {ground} is no folder; accepted is a folder, or none yet")
+    return ground
+
+
 @contextmanager
 def whole_folder(path: str | os.PathLike[str]) -> Iterator[Path]:
-    """A scratch folder beside `path`; what was put there moves to `path` when the block ends well.
+    """A scratch folder in or above `path`; what was put there moves to `path` when all ends well.
 
     Nothing is left behind when it does not, and no folder is made before. Files of the same names
     in an existing folder are replaced, others stay. Raises OutputError where it cannot be written.
     """
     target = Path(path)
-    above = next(parent for parent in target.absolute().parents if parent.is_dir())
     try:
-        scratch = Path(tempfile.mkdtemp(prefix=".emulate-", dir=above))
+        scratch = Path(tempfile.mkdtemp(prefix=".emulate-", dir=_ground(target)))
         try:
             yield scratch
             for file in sorted(each for each in scratch.rglob("*") if each.is_file()):

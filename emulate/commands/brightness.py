@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from emulate.commands.accepted import above, from_to
 from emulate.commands.compare import tell_comparison
 from emulate.commands.material import frame_of
 from emulate.commands.options import (
@@ -30,11 +31,17 @@ def brightness(
     panel: PanelFile,
     out: Out,
     setting: Annotated[
-        list[float] | None, typer.Option(help="Share of full light, 0.01 to 1; again for more.")
+        list[float] | None,
+        typer.Option(
+            help="Share of full light, 0.01 to 1; again for more.", callback=from_to(0.01, 1)
+        ),
     ] = None,
     sdr_full: Annotated[
         float | None,
-        typer.Option(help="cd/m² of SDR white at full setting; unsaid: all the panel's light."),
+        typer.Option(
+            help="cd/m² of SDR white at full setting; unsaid: all the panel's light.",
+            callback=above(0, 10000, "cd/m²"),
+        ),
     ] = None,
     scale: Scale = None,
     absolute: Absolute = False,
@@ -44,7 +51,7 @@ def brightness(
     distance: Distance = 3.2,
     age: Age = 35.0,
 ) -> None:
-    """Turn the brightness down for HDR and SDR alike: what each setting leaves of each frame."""
+    """Turn the brightness down: what is left of HDR and SDR frames."""
     from emulate import compare_brightness, load_panel, save_drawing
     from emulate.films.comparison import save_comparison
     from emulate.outputs import whole_folder

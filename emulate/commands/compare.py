@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from emulate.commands.accepted import panel_files, words
 from emulate.commands.material import frame_of, said
 from emulate.commands.options import (
     Absolute,
@@ -15,6 +16,7 @@ from emulate.commands.options import (
     At,
     Distance,
     End,
+    Every,
     Gamut,
     Index,
     Out,
@@ -33,11 +35,21 @@ if TYPE_CHECKING:
 
 Panels = Annotated[
     list[Path],
-    typer.Option("--panel", "-p", help="Panel file; may be given again.", metavar="FILE"),
+    typer.Option(
+        "--panel",
+        "-p",
+        help="Panel file; may be given again.",
+        metavar="FILE",
+        autocompletion=panel_files,
+    ),
 ]
 Policies = Annotated[
     list[str] | None,
-    typer.Option("--policy", help="Tone curve as `picture` has it; may be given again."),
+    typer.Option(
+        "--policy",
+        help="Tone curve as `picture` has it; may be given again.",
+        autocompletion=words("fixed", "by_metadata", "by_frame"),
+    ),
 ]
 
 
@@ -55,22 +67,23 @@ def compare(
     index: Index = None,
     start: Start = None,
     end: End = None,
-    every: Annotated[int, typer.Option(help="Take every n-th frame of the clip only.")] = 1,
+    every: Every = 1,
     angle: Angle = 0.0,
     room_lux: RoomLux = 0.0,
     distance: Distance = 3.2,
     age: Age = 35.0,
 ) -> None:
-    """Compare panels, settings (a panel file each) and tone curves on one frame or clip.
+    """Compare panels, settings and tone curves on a frame or clip.
 
-    With --at or --index one frame of a clip is compared, without them the whole of it.
+    A setting is a panel file of its own. With --at or --index one frame of a clip is compared,
+    without them the whole of it.
     """
     from emulate import load_panel
     from emulate.comparing import compare_into
     from emulate.sight import Viewer
 
     viewer = Viewer(distance_h=distance, age=age)
-    panels = [load_panel(file) for file in panel]
+    on_file = [load_panel(file) for file in panel]
     signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
     if _is_still(content) or at is not None or index is not None:
         seen = frame_of(content, scale=scale, absolute=absolute, at=at, index=index, **signal)
@@ -78,8 +91,8 @@ def compare(
         seen = _clip_of(content, start, end, every, scale, absolute, **signal)  # type: ignore[assignment]
     terms = {"viewer": viewer, "angle": angle, "room_lux": room_lux}
     asked = policy or [None]  # type: ignore[list-item]
-    with progress(len(panels) * len(asked) + 1, "comparing") as begin:
-        found = compare_into(seen, panels, asked, out, tell=begin, **terms)  # type: ignore[arg-type]
+    with progress(len(on_file) * len(asked) + 1, "comparing") as begin:
+        found = compare_into(seen, on_file, asked, out, tell=begin, **terms)  # type: ignore[arg-type]
     opened = (
         f"Open {out / 'differences.png'} first; curves.png has the tone curves together, "
         f"side_by_side.png the pictures, comparison.json every finding of every case."

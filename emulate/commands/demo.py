@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from emulate.commands.accepted import scene_names, words
 from emulate.commands.options import Out
 from emulate.commands.session import show_session
 from emulate.commands.telling import tell_scene
@@ -19,17 +20,24 @@ if TYPE_CHECKING:
 def demo(
     out: Out = Path("demo"),
     size: Annotated[
-        str, typer.Option(help="full: 1920×1080; small: 960×540, in a third of the time.")
+        str,
+        typer.Option(
+            help="full: 1920×1080; small: 960×540, in a third of the time.",
+            autocompletion=words("full", "small"),
+        ),
     ] = "full",
     only: Annotated[
-        list[str] | None, typer.Option("--scene", help="Only this scene; may be given again.")
+        list[str] | None,
+        typer.Option(
+            "--scene", help="Only this scene; may be given again.", autocompletion=scene_names
+        ),
     ] = None,
     readings: Annotated[
         bool | None,
         typer.Option(help="Fit a panel to invented readings; unsaid: with all scenes."),
     ] = None,
 ) -> None:
-    """Show the invented scenes on the invented panels: pictures and findings in a folder."""
+    """Show invented scenes on invented panels, into a folder."""
     from emulate import load_panel
     from emulate.demo_frames import SCENES, panel_files, question, scene
     from emulate.findings.results import Folder, save_results

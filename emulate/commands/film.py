@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from emulate.commands.accepted import above, from_to
 from emulate.commands.material import said
 from emulate.commands.options import (
     Absolute,
@@ -14,6 +15,7 @@ from emulate.commands.options import (
     Angle,
     Distance,
     End,
+    Every,
     Gamut,
     Out,
     PanelFile,
@@ -34,8 +36,10 @@ def film(
     out: Out,
     start: Start = None,
     end: End = None,
-    every: Annotated[int, typer.Option(help="Take every n-th frame only.")] = 1,
-    rate: Annotated[float | None, typer.Option(help="Frames a second of stills.")] = None,
+    every: Every = 1,
+    rate: Annotated[
+        float | None, typer.Option(help="Frames a second of stills.", callback=above(0))
+    ] = None,
     scale: Scale = None,
     absolute: Absolute = False,
     transfer: Transfer = None,
@@ -46,14 +50,18 @@ def film(
     room_lux: RoomLux = 0.0,
     distance: Distance = 3.2,
     age: Age = 35.0,
-    worst: Annotated[int, typer.Option(help="Moments listed and drawn of each loss.")] = 3,
-    apart: Annotated[float, typer.Option(help="Seconds between moments of one loss.")] = 2.0,
+    worst: Annotated[
+        int, typer.Option(help="Moments listed and drawn of each loss.", callback=from_to(0))
+    ] = 3,
+    apart: Annotated[
+        float, typer.Option(help="Seconds between moments of one loss.", callback=from_to(0))
+    ] = 2.0,
     resume: Annotated[
         bool,
         typer.Option("--resume/--anew", help="Go on where a stopped run ended, or begin anew."),
     ] = True,
 ) -> None:
-    """Show a clip on a panel on file, frame after frame: what is lost, when it is worst."""
+    """Show a clip on a panel on file: what is lost, and when."""
     from emulate import load_panel, open_clip
     from emulate.filming import film as filmed
     from emulate.sight import Viewer

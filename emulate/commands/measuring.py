@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from emulate.commands.options import PanelFirst
+from emulate.commands.accepted import above, folder_to_fill, from_to, words
+from emulate.commands.options import OutOrNot, PanelFirst, PanelOut
 from emulate.commands.telling import tell_accuracy, tell_fit, tell_trust
 from emulate.commands.terminal import one_of, progress, say
+from emulate.readings.patterns.families import FAMILIES
 
 if TYPE_CHECKING:
     from emulate.findings.trust import Trust
@@ -27,26 +29,45 @@ ZoneGrid = Annotated[
     str | None,
     typer.Option("--zones", help="COLUMNSxROWS, or none; unsaid: counted from the crawling box."),
 ]
-OutOrNot = Annotated[
-    Path | None, typer.Option("--out", "-o", help="Folder for tables and figures.", metavar="DIR")
-]
+SCREENS = ("3840x2160", "1920x1080")
 
 
 def patterns(
-    out: Annotated[Path, typer.Argument(help="Folder for stills, clips, sheet and traces.")],
-    size: Annotated[str, typer.Option(help="COLUMNSxROWS of the screen.")] = "3840x2160",
+    out: Annotated[
+        Path,
+        typer.Argument(help="Folder for stills, clips, sheet and traces.", callback=folder_to_fill),
+    ],
+    size: Annotated[
+        str,
+        typer.Option(help="COLUMNSxROWS of the screen.", autocompletion=words(*SCREENS)),
+    ] = SCREENS[0],
     peak: Annotated[
-        list[int] | None, typer.Option(help="Mastering peak, cd/m²; may be given again.")
+        list[int] | None,
+        typer.Option(
+            help="Mastering peak, cd/m²; may be given again.",
+            callback=from_to(200, 10000, "cd/m²"),
+        ),
     ] = None,
     only: Annotated[
-        list[str] | None, typer.Option("--only", help="Only this family; may be given again.")
+        list[str] | None,
+        typer.Option(
+            "--only",
+            help=f"Only this family, of {', '.join(FAMILIES)}; may be given again.",
+            autocompletion=words(*FAMILIES),
+        ),
     ] = None,
-    repeats: Annotated[int, typer.Option(help="Looks at each near black, window and box.")] = 2,
+    repeats: Annotated[
+        int,
+        typer.Option(help="Looks at each near black, window and box.", callback=from_to(1, 20)),
+    ] = 2,
     stills: Annotated[bool, typer.Option(help="Write 48-bit PNG stills.")] = True,
     clips: Annotated[bool, typer.Option(help="Write HDR10 clips.")] = True,
-    decimal: Annotated[str, typer.Option(help="point or comma, in the sheet.")] = "point",
+    decimal: Annotated[
+        str,
+        typer.Option(help="point or comma, in the sheet.", autocompletion=words("point", "comma")),
+    ] = "point",
 ) -> None:
-    """Write what to put on screen, and the sheet to fill while the meter looks at it."""
+    """Write what to put on screen, and the sheet for the meter."""
     from emulate import write_patterns
 
     across, down = _pair("--size", size)
@@ -73,7 +94,7 @@ def patterns(
 
 
 def accuracy(readings: Files, out: OutOrNot = None, units: Units = None) -> None:
-    """Say how accurate a panel is from its readings alone: greys, colours, windows, uniformity."""
+    """Say how accurate a panel is, from its readings alone."""
     from emulate import find_accuracy, load_readings, save_findings
     from emulate.outputs import whole_folder
     from emulate.pictures.accuracy import draw_accuracy
@@ -89,21 +110,24 @@ def accuracy(readings: Files, out: OutOrNot = None, units: Units = None) -> None
 
 def fit(
     readings: Files,
-    out: Annotated[Path, typer.Option("--out", "-o", help="Panel file.", metavar="FILE")],
+    out: PanelOut,
     name: Annotated[str, typer.Option(help="What the panel is called.")] = "",
     zones: ZoneGrid = None,
     noise: Annotated[
-        float | None, typer.Option(help="Scatter of one look, %; unsaid: told by repeats.")
+        float | None,
+        typer.Option(
+            help="Scatter of one look, %; unsaid: told by repeats.", callback=above(0, 50, "%")
+        ),
     ] = None,
     units: Units = None,
 ) -> None:
-    """Make a panel file of meter readings, with how sure each of its numbers is."""
+    """Make a panel file of readings, and say how sure it is."""
     from emulate import fit_panel, load_readings, save_panel
 
     with progress(2, "reading") as begin:
         session = load_readings(readings, units=units)
         begin(f"fitting {len(session)} readings")
-        scatter = None if noise is None else _scatter(noise)
+        scatter = None if noise is None else noise / 100
         panel = fit_panel(session, name=name, zones=_grid(zones), noise=scatter)
         save_panel(panel, out)
     tell_fit(panel, session)
@@ -120,7 +144,7 @@ def check(
     ] = True,
     units: Units = None,
 ) -> None:
-    """Set each reading beside what a panel file predicts: how far can it be trusted?"""
+    """Set readings beside what a panel file predicts of them."""
     from emulate import load_panel, load_readings
 
     with progress(3, "reading") as begin:
@@ -177,9 +201,3 @@ def _pair(option: str, given: str) -> tuple[int, int]:
 
 def _grid(given: str | None) -> Any:
     return given if given in (None, "none") else _pair("--zones", str(given))
-
-
-def _scatter(given: float) -> float:
-    if not 0 < given <= 50:
-        raise typer.BadParameter(f"--noise {given:g}: accepted is above 0 to 50 %")
-    return given / 100

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from emulate.commands.accepted import above, from_to, panel_files
 from emulate.commands.material import frame_of
 from emulate.commands.options import Absolute, At, Gamut, Index, Out, Range, Scale, Transfer
 from emulate.commands.telling import tell_table
@@ -21,17 +22,43 @@ if TYPE_CHECKING:
 
 Panel_ = Annotated[
     Path | None,
-    typer.Option("--panel", "-p", help="Panel whose light moves; the frame's own if unsaid."),
+    typer.Option(
+        "--panel",
+        "-p",
+        help="Panel whose light moves; the frame's own if unsaid.",
+        autocompletion=panel_files,
+    ),
 ]
-Refresh = Annotated[float, typer.Option(help="Pictures a second on the screen, Hz.")]
-Rate = Annotated[float, typer.Option(help="Pictures a second of the content.")]
-Speed = Annotated[float, typer.Option(help="Picture heights a second that it moves right.")]
-Hold = Annotated[float, typer.Option(help="Part of a refresh with light, 1 = all of it.")]
-Strobes = Annotated[int, typer.Option(help="Flashes in a refresh that share it.")]
-PixelMs = Annotated[float, typer.Option(help="Time constant of a pixel, ms.")]
+Refresh = Annotated[
+    float,
+    typer.Option(help="Pictures a second on the screen, Hz.", callback=from_to(1, 1000, "Hz")),
+]
+Rate = Annotated[
+    float,
+    typer.Option(help="Pictures a second of the content.", callback=from_to(1, 1000)),
+]
+Speed = Annotated[
+    float,
+    typer.Option(help="Picture heights a second that it moves right.", callback=above(0)),
+]
+Hold = Annotated[
+    float,
+    typer.Option(help="Part of a refresh with light, 1 = all of it.", callback=from_to(0.001, 1)),
+]
+Strobes = Annotated[
+    int,
+    typer.Option(help="Flashes in a refresh that share it.", callback=from_to(1, 16)),
+]
+PixelMs = Annotated[
+    float,
+    typer.Option(help="Time constant of a pixel, ms.", callback=from_to(0, 1000, "ms")),
+]
 ZoneMs = Annotated[
     float,
-    typer.Option(help="Time constant of the light, where an edge comes into a dark zone, ms."),
+    typer.Option(
+        help="Time constant of the light, where an edge comes into a dark zone, ms.",
+        callback=from_to(0, 10000, "ms"),
+    ),
 ]
 
 
@@ -56,10 +83,10 @@ def motion(
     at: At = None,
     index: Index = None,
 ) -> None:
-    """Show a picture in motion to an eye that follows it: smear, pace, double images, light.
+    """Show a picture in motion to an eye that follows it.
 
-    A panel file does not say how pictures are put on show: refresh, flashes and a pixel's time
-    constant come from here.
+    Smear, pace, double images and light. A panel file does not say how pictures are put on show:
+    refresh, flashes and a pixel's time constant come from here.
     """
     from emulate import load_panel
     from emulate.films.motion import Shown

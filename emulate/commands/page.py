@@ -7,19 +7,21 @@ from typing import Annotated
 
 import typer
 
+from emulate.commands.accepted import file_to_write
 from emulate.commands.terminal import progress, say
 
 
 def page(
     results: Annotated[
-        list[Path], typer.Argument(help="Folder that demo, picture or film has filled.")
+        list[Path], typer.Argument(help="Folder that demo, picture, film or compare has filled.")
     ],
-    out: Annotated[Path, typer.Option("--out", "-o", help="The page.", metavar="FILE")] = Path(
-        "page.html"
-    ),
+    out: Annotated[
+        Path,
+        typer.Option("--out", "-o", help="The page.", metavar="FILE", callback=file_to_write),
+    ] = Path("page.html"),
     title: Annotated[str, typer.Option(help="Its title.")] = "",
 ) -> None:
-    """Put results on one page for viewers: a single file that opens anywhere, offline."""
+    """Put results on one page: a file that opens anywhere, offline."""
     from emulate import write_report
 
     with progress(1, "page") as begin:

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from emulate.commands.accepted import above
 from emulate.commands.options import Angle, Distance, Out, PanelFirst, Policy
 from emulate.commands.terminal import columns, progress, say
 
@@ -16,13 +17,14 @@ def pan(
     panel: PanelFirst,
     out: Out,
     level: Annotated[
-        list[float] | None, typer.Option(help="Grey, cd/m²; may be given again.")
+        list[float] | None,
+        typer.Option(help="Grey, cd/m²; may be given again.", callback=above(0, 6666, "cd/m²")),
     ] = None,
     policy: Policy = None,
     angle: Angle = 0.0,
     distance: Distance = 3.2,
 ) -> None:
-    """Pan across grey: dirt that stays on the screen and the grid of the zones, as a map."""
+    """Pan across grey: dirt on the screen and the grid of zones."""
     from emulate import draw_pan, load_panel, measure_pan, save_drawing
     from emulate.findings.formatting import value_text
     from emulate.findings.saving import save_findings

@@ -27,7 +27,7 @@ from emulate.commands.options import (
     Transfer,
 )
 from emulate.commands.telling import tell_findings
-from emulate.commands.terminal import checked_white, progress, say
+from emulate.commands.terminal import progress, say
 
 
 def picture(
@@ -53,13 +53,13 @@ def picture(
     noise: Noise = 0.0,
     subpixels: Subpixels = 1,
 ) -> None:
-    """Show one HDR frame on a panel on file: what it would show, and what is lost."""
+    """Show one HDR frame on a panel on file, and what is lost."""
     from emulate import Processing, load_frame, load_panel
     from emulate.panel.fit.draws import is_fitted
     from emulate.showing import Conditions, show
     from emulate.sight import Viewer
 
-    viewer, white = Viewer(distance_h=distance, age=age), checked_white(sdr_white)
+    viewer = Viewer(distance_h=distance, age=age)
     signal = said(transfer, gamut, range_)
     with progress(7, "reading") as begin:
         on_file = load_panel(panel)
@@ -67,7 +67,7 @@ def picture(
         done = Processing(chroma, softness, noise, subpixels)  # type: ignore[arg-type]
         knows = is_fitted(on_file) and done == Processing()
         sure = knows if intervals is None else intervals
-        conditions = Conditions(policy, angle, room_lux, viewer, white, sure, done)
+        conditions = Conditions(policy, angle, room_lux, viewer, sdr_white, sure, done)
         findings = show(light, on_file, out, conditions, tell=begin)
     tell_findings(findings)
     say(

@@ -24,6 +24,8 @@ from emulate.commands.options import (
     Range,
     Scale,
     Transfer,
+    at_angle,
+    in_room,
 )
 from emulate.commands.terminal import progress
 
@@ -38,10 +40,12 @@ def seats(
     panel: PanelFile,
     out: Out,
     angle: Annotated[
-        list[float] | None, typer.Option(help="Degrees off the axis; may be given again.")
+        list[float] | None,
+        typer.Option(help="Degrees off the axis; may be given again.", callback=at_angle),
     ] = None,
     room_lux: Annotated[
-        list[float] | None, typer.Option(help="Lux on the screen; may be given again.")
+        list[float] | None,
+        typer.Option(help="Lux on the screen; may be given again.", callback=in_room),
     ] = None,
     scale: Scale = None,
     absolute: Absolute = False,
@@ -54,7 +58,7 @@ def seats(
     distance: Distance = 3.2,
     age: Age = 35.0,
 ) -> None:
-    """Compare what is seen off the axis and in lit rooms: every angle in every room."""
+    """Compare what is seen off the axis and in lit rooms."""
     from emulate import compare_seats, load_panel
     from emulate.films.seats import Seat
     from emulate.sight import Viewer

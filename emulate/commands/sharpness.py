@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from emulate.commands.accepted import above
 from emulate.commands.options import Chroma, Noise, Out, Softness, Subpixels
 from emulate.commands.telling import tell_table
 from emulate.commands.terminal import say
@@ -17,9 +18,14 @@ def sharpness(
     softness: Softness = 0.0,
     noise: Noise = 0.0,
     subpixels: Subpixels = 1,
-    swing: Annotated[float, typer.Option(help="Of the star, in PQ signal; faint: 0.01.")] = 0.1,
+    swing: Annotated[
+        float,
+        typer.Option(
+            help="Of the star, in PQ signal; faint: 0.01.", callback=above(0, 0.45, "of the signal")
+        ),
+    ] = 0.1,
 ) -> None:
-    """Put a star and coloured lines through a set's processing: the contrast that is left."""
+    """Say what a set's processing leaves of fine and coloured lines."""
     from emulate import Processing, draw_sharpness, measure_sharpness, save_drawing, save_findings
     from emulate.outputs import whole_folder
 

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from emulate.commands.accepted import file_to_write, panel_files
 from emulate.commands.telling import tell_table
 from emulate.commands.terminal import columns, say
 
@@ -17,14 +18,26 @@ def spectrum(
     ],
     panel: Annotated[
         Path | None,
-        typer.Option("--panel", "-p", help="Panel file that gets the primaries.", metavar="FILE"),
+        typer.Option(
+            "--panel",
+            "-p",
+            help="Panel file that gets the primaries.",
+            metavar="FILE",
+            autocompletion=panel_files,
+        ),
     ] = None,
     out: Annotated[
         Path | None,
-        typer.Option("--out", "-o", help="Panel file to write with them.", metavar="FILE"),
+        typer.Option(
+            "--out",
+            "-o",
+            help="Panel file to write with them.",
+            metavar="FILE",
+            callback=file_to_write,
+        ),
     ] = None,
 ) -> None:
-    """Say which primaries, white and gamut the spectra of red, green, blue and white give."""
+    """Say which primaries, white and gamut measured spectra give."""
     from dataclasses import replace
 
     from emulate import find_spectral, load_panel, load_spectra, save_panel

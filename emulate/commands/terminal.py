@@ -120,10 +120,3 @@ def one_of(option: str, given: str, accepted: dict[str, Any]) -> Any:
     if given not in accepted:
         raise typer.BadParameter(f"{option} {given}: accepted is {' or '.join(accepted)}")
     return accepted[given]
-
-
-def checked_white(given: float) -> float:
-    """The white of an SDR picture [cd/m²]. Raises BadParameter for one that cannot be."""
-    if not 0 < given <= 10000:
-        raise typer.BadParameter(f"--sdr-white {given:g}: accepted is above 0 to 10000 cd/m²")
-    return given

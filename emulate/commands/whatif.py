@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from emulate.commands.accepted import change_names, from_to
 from emulate.commands.material import frame_of
 from emulate.commands.options import (
     Absolute,
@@ -51,16 +52,23 @@ def whatif(
     distance: Distance = 3.2,
     age: Age = 35.0,
     rows: Annotated[
-        int, typer.Option(help="Height of the reduced picture that is searched, pixels.")
+        int,
+        typer.Option(
+            help="Height of the reduced picture that is searched, pixels.",
+            callback=from_to(90, unit="pixels"),
+        ),
     ] = 540,
     change: Annotated[
         list[str] | None,
         typer.Option(
-            help="Only this change: zones, optics, contrast, spread or peak; may be given again."
+            help="Only this change: zones, optics, contrast, spread or peak; may be given again.",
+            autocompletion=change_names,
         ),
     ] = None,
 ) -> None:
-    """Ask which one change to a panel would take each loss out of sight, and how much of it."""
+    """Ask which one change to a panel would end each loss.
+
+    Each is taken out of sight, and the amount it takes is told."""
     from emulate import load_panel, what_if
     from emulate.sight import Viewer
     from emulate.whatif.changes import NAMES

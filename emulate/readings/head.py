@@ -6,7 +6,8 @@ import re
 from collections.abc import Mapping
 
 from emulate.errors import EmulateError, ReadingError, place
-from emulate.readings.patterns.plan import FAMILIES, PatternSet, pattern_set
+from emulate.readings.patterns.families import FAMILIES
+from emulate.readings.patterns.plan import PatternSet, pattern_set
 from emulate.readings.stimulus import Stimulus
 from emulate.readings.table import Table
 

@@ -13,8 +13,9 @@ from emulate import load_frame, write_patterns
 from emulate.errors import OutputError, RequestError
 from emulate.readings.patterns.charts import CHARTS, chart
 from emulate.readings.patterns.code import code_of, light_of
+from emulate.readings.patterns.families import FAMILIES
 from emulate.readings.patterns.place import window
-from emulate.readings.patterns.plan import FAMILIES, pattern_set
+from emulate.readings.patterns.plan import pattern_set
 from emulate.readings.patterns.reel import frames_in, planes_of
 from emulate.readings.patterns.slide import write_slide
 from emulate.readings.patterns.write import still_name

@@ -9,7 +9,8 @@ import pytest
 
 from emulate import fit_panel, load_readings
 from emulate.demo_frames import session, session_files
-from emulate.readings.patterns.plan import FAMILIES, pattern_set
+from emulate.readings.patterns.families import FAMILIES
+from emulate.readings.patterns.plan import pattern_set
 
 
 @pytest.fixture(scope="module")

@@ -20,6 +20,7 @@ from emulate.readings.patterns.charts import chart
 from emulate.readings.patterns.colours import primaries, slide_spots, slides
 from emulate.readings.patterns.crawling import crawl, crawl_spot, crawling
 from emulate.readings.patterns.digits import corner_number
+from emulate.readings.patterns.families import FAMILIES
 from emulate.readings.patterns.tone import drift, near_black, ramp
 from emulate.readings.patterns.windows import black, checker, checkers, windows
 from emulate.readings.readings import CENTRE
@@ -28,23 +29,6 @@ from emulate.transfer import light_from_pq
 
 Shape = tuple[int, int]
 Quantity = Literal["light", "trace", "switch_overs"]
-FAMILIES = (
-    "ramp",
-    "near_black",
-    "black",
-    "window",
-    "checker",
-    "primary",
-    "chart24",
-    "chart140",
-    "grow",
-    "spill",
-    "crawl",
-    "step",
-    "uniformity",
-    "angle",
-    "room",
-)
 SMALLEST, LARGEST = (90, 160), (8640, 15360)  # rows, columns; ours: the number stays legible, 16K
 DRIFT_EVERY = 25  # slides, ours
 ANGLES = (15.0, 30.0, 45.0, 60.0)  # degree, ours

@@ -13,7 +13,8 @@ from emulate.errors import RequestError
 from emulate.outputs import folder as made_folder
 from emulate.outputs import write_text
 from emulate.readings.patterns.cautions import cautions
-from emulate.readings.patterns.plan import FAMILIES, PatternSet, pattern_set
+from emulate.readings.patterns.families import FAMILIES
+from emulate.readings.patterns.plan import PatternSet, pattern_set
 from emulate.readings.patterns.slide import write_slide
 from emulate.readings.sheet import Decimal, sheet_text, trace_text
 from emulate.readings.stimulus import Stimulus
