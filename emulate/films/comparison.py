@@ -13,7 +13,8 @@ from emulate.errors import Caveat
 from emulate.films.film import ClipFindings
 from emulate.films.noticeable import LIGHT_KEPT, WORST, least_text, shows
 from emulate.findings.finding import Difference, Findings, Unit, differences
-from emulate.findings.formatting import opening, share_text, value_text
+from emulate.findings.formatting import opening, share_text, steps_text, value_text
+from emulate.findings.headline import SPOKEN, TRIFLE, WEIGHTS, weight_of
 from emulate.outputs import write_text
 from emulate.panel.curves import Curve
 from emulate.panel.panel import Panel
@@ -60,8 +61,9 @@ class Line:
 class Comparison:
     """What differs between cases by more than an eye can miss and their intervals allow.
 
-    lines: only such findings, in the order in which they were measured. sentence: which loses less
-    where. area: share of the picture that counts as an area, one square degree.
+    lines: only such findings, in the order in which they were measured. sentence: what differs most
+    to the eye, then who keeps more fine detail where. area: share of the picture that counts as an
+    area, one square degree.
     """
 
     content: str
@@ -148,6 +150,43 @@ def _best(name: str, values: list[float]) -> int | None:
 
 
 def _sentence(cases: tuple[Case, ...], lines: tuple[Line, ...]) -> str:
+    return " ".join(filter(None, [_largest(cases, lines), _detail(cases, lines)]))
+
+
+def _largest(cases: tuple[Case, ...], lines: tuple[Line, ...]) -> str:
+    """The loss whose area times depth differs most, in the case that has least and most of it."""
+    told = {line.name for line in lines}
+    weights = {
+        name: [weight_of(case.findings, name) for case in cases]
+        for name, parts in WEIGHTS.items()
+        if told & {name, *parts} and all(_known(case.findings, parts) for case in cases)
+    }
+    gaps = {name: max(each) - min(each) for name, each in weights.items()}
+    name = max(gaps, key=lambda each: gaps[each], default="")
+    if gaps.get(name, 0.0) < TRIFLE:
+        return ""
+    least, most = (cases[weights[name].index(end(weights[name]))] for end in (min, max))
+    return (
+        f"What differs most to the eye is {SPOKEN[name]}: {_amount(name, least.findings)} for "
+        f"{least.label}, {_amount(name, most.findings)} for {most.label}."
+    )
+
+
+def _known(found: Findings, names: tuple[str, ...]) -> bool:
+    return all(name in found and isfinite(found[name].value) for name in names)
+
+
+def _amount(name: str, found: Findings) -> str:
+    """How deep a loss is, and on how much of the picture."""
+    area, depth = (found[part] for part in WEIGHTS[name])
+    if not weight_of(found, name):
+        return "none"
+    everywhere = WEIGHTS[name][1] == name  # a mean over all of it, not over the part that shows it
+    where = "on average" if everywhere else f"on {share_text(area.value)} of the picture"
+    return f"{steps_text(depth.value)} {where}"
+
+
+def _detail(cases: tuple[Case, ...], lines: tuple[Line, ...]) -> str:
     """Which case loses least of the visible detail where, against the one that loses most."""
     by_name = {line.name: line for line in lines}
     better: dict[str, list[str]] = {}

@@ -14,9 +14,10 @@ SMALLEST_STEPS = 0.01
 
 
 def value_text(value: float, unit: Unit) -> str:
-    """A value with its unit, in as many digits as a person can use; `undetermined` for NaN."""
+    """A value with its unit, in as many digits as a person can use; `undetermined` for NaN, which
+    of a factor says that none does it: `no amount`."""
     if isnan(value):
-        return "undetermined"
+        return "no amount" if unit == "times" else "undetermined"
     return _WRITERS[unit](value)
 
 

@@ -30,7 +30,7 @@ SPOKEN = {  # what a viewer calls each
     "detail.lost": "lost detail",
     "dimmed.things": "dimmed small lights",
     "colour.hue.mean": "wrong colours",
-    "dimmed.limiter": "a limiter",
+    "dimmed.limiter": "a limiter's dimming",
 }
 NOTHING = "Nothing is lost that a viewer would notice."
 

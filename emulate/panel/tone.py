@@ -17,6 +17,7 @@ from emulate.values import Numbers, Pixels, Value, numbers
 ActsOn = Literal["max_rgb", "per_channel", "luminance"]
 Follows = Literal["fixed", "by_metadata", "by_frame"]
 
+ON_FILE = "the curve on file"  # read, fitted or made up: the file may not say
 TABLE_OFF = 2e-7  # share of light by which a table may miss its curve half-way: float32's own grain
 
 
@@ -38,8 +39,8 @@ class ToneReading(Value):
     @property
     def text(self) -> str:
         """What the curve is called in tables and captions."""
-        kept = f" with {self.mastering_peak:g} cd/m² content" if self.mastering_peak else ""
-        return f"measured{kept}"
+        kept = f" for {self.mastering_peak:g} cd/m² content" if self.mastering_peak else ""
+        return f"{ON_FILE}{kept}"
 
 
 @lru_cache(maxsize=64)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -10,6 +10,7 @@ import numpy as np
 from emulate.findings.finding import Findings
 from emulate.frames.frame import Frame
 from emulate.panel.curves import FLAT, Curve
+from emulate.panel.tone import ON_FILE
 from emulate.pictures.exposure import brightest, written
 from emulate.pictures.page import WIDTH, Drawing, Page, Paper
 from emulate.pictures.sources import said, source
@@ -27,6 +28,8 @@ PLOT = (WIDTH - LEFT - 40, 520)  # px
 STRIP = 46  # px of the content's distribution
 DECADES = (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0, 10000.0)  # cd/m²
 SAMPLES = 2001  # points of a drawn curve, finer than a page px
+TOUCHING = 5  # samples, two px, under which flat parts are drawn as one
+BAR = 0.018  # of the plot's height from one bar to the next
 
 
 @look()
@@ -40,13 +43,13 @@ def draw_curve(
 ) -> Drawing:
     """The curve that acted, the ideal, where it keeps no detail, and where the frame's light lies.
 
-    Both axes are even in visible steps. others: more curves by name, to compare; name: of the
-    first.
+    Both axes are even in visible steps. others: more curves by name, to compare, each with a bar
+    along the top where it keeps no detail; name: of the first.
     """
     page = Page(paper or Paper())
     page.title("Tone curve", "What the panel asks for against what was mastered.")
     axes = curve_axes(page, LEFT, page.y + 6, *PLOT)
-    curves = {f"{name}: {rendering.curve.text}": rendering.curve} | dict(others or {})
+    curves = {f"{name}: {curve_text(rendering)}": rendering.curve} | dict(others or {})
     draw_curves(page, axes, curves)
     page.y += 6 + PLOT[1]
     _content(page, frame)
@@ -70,42 +73,74 @@ def curve_axes(page: Page, x: float, y: float, width: float, height: float) -> A
     return axes
 
 
+def curve_text(rendering: Rendering) -> str:
+    """Which curve acted; of one on file, whether readings made it."""
+    text = rendering.curve.text
+    made = text.startswith(ON_FILE) and rendering.panel.fit
+    return f"{text}, fitted to readings" if made else text
+
+
 def draw_curves(page: Page, axes: Axes, curves: Mapping[str, Curve]) -> None:
-    """Curves in our colours and dashes with their names; of the first, its flat part and knee."""
+    """Curves in our colours and dashes with their names, their flat parts and their knees."""
     e = np.linspace(0.0, 1.0, SAMPLES)
     for index, (name, curve) in enumerate(curves.items()):
-        look: Style = {"color": SERIES[index % 5], "linestyle": DASHES[index % 5]}
-        axes.plot(e, curve.signal(e), linewidth=page.points(2), label=name, **look)
-    first = next(iter(curves.values()))
-    _shade_flat(axes, first, e)
-    _mark_knee(page, axes, first, e)
+        axes.plot(e, curve.signal(e), linewidth=page.points(2), label=name, **_series(index))
+    if len(curves) == 1:
+        _shade_flat(axes, next(iter(curves.values())), e)
+    else:
+        _bar_flat(page, axes, list(curves.values()), e)
+    _mark_knees(page, axes, list(curves.values()), e)
     _legend(page, axes)
 
 
+def flat_parts(curve: Curve, e: Numbers) -> list[tuple[float, float]]:
+    """From and to [PQ signal] where a curve keeps no detail, at the samples e (n,); what is apart
+    by less than a px or two is one."""
+    flat = np.flatnonzero(curve.slope(e) < FLAT)
+    if not flat.size:
+        return []
+    runs = np.split(flat, np.flatnonzero(np.diff(flat) > TOUCHING) + 1)
+    return [(float(e[run[0]]), float(e[run[-1]])) for run in runs if len(run) > 1]
+
+
+def _series(index: int) -> Style:
+    return {"color": SERIES[index % 5], "linestyle": DASHES[index % 5]}
+
+
 def _shade_flat(axes: Axes, curve: Curve, e: Numbers) -> None:
-    flat = curve.slope(e) < FLAT
-    if flat.any():
-        look: Style = {
-            "facecolor": RULE,
-            "edgecolor": FAINT,
-            "hatch": "//",
-            "alpha": 0.45,
-            "linewidth": 0,
-        }
-        name = "flat: no detail kept"
-        transform = axes.get_xaxis_transform()
-        axes.fill_between(e, 0, 1, where=flat, transform=transform, label=name, zorder=0.5, **look)
+    look: Style = {"facecolor": RULE, "edgecolor": FAINT, "hatch": "//", "alpha": 0.45}
+    for index, (low, high) in enumerate(flat_parts(curve, e)):
+        label = None if index else "flat: no detail kept"
+        axes.axvspan(low, high, linewidth=0, zorder=0.5, label=label, **look)
 
 
-def _mark_knee(page: Page, axes: Axes, curve: Curve, e: Numbers) -> None:
-    """Where the curve leaves the ideal by a visible step for good, going up."""
-    apart = np.abs(steps_from_light(light_from_pq(e)) - steps_from_light(_light(curve, e))) >= 1
-    if not apart[-1] or apart.all():
-        return
-    knee = e[len(e) - np.argmin(apart[::-1])]
-    look: Style = {"color": INK, "marker": "o", "markersize": page.points(7), "linestyle": "none"}
-    name = "leaves the ideal"
-    axes.plot([knee], curve.signal([knee]), label=name, markerfacecolor="none", **look)
+def _bar_flat(page: Page, axes: Axes, curves: Sequence[Curve], e: Numbers) -> None:
+    """A bar a curve along the top, in its colour and dashes, the first uppermost."""
+    apart, thick = min(BAR, 0.5 / len(curves)), page.points(5)
+    for index, curve in enumerate(curves):
+        for part in flat_parts(curve, e):
+            at = 1 - (index + 1) * apart
+            style: Style = _series(index) | {"linewidth": thick, "dash_capstyle": "butt"}
+            axes.plot(part, [at, at], solid_capstyle="butt", **style)
+    if any(flat_parts(curve, e) for curve in curves):
+        label = "bars at the top: flat, no detail kept"
+        axes.plot([], [], color=FAINT, linewidth=thick, solid_capstyle="butt", label=label)
+
+
+def _mark_knees(page: Page, axes: Axes, curves: Sequence[Curve], e: Numbers) -> None:
+    """Where each curve leaves the ideal by a visible step for good, going up."""
+    label: str | None = "leaves the ideal"
+    for index, curve in enumerate(curves):
+        off = np.abs(steps_from_light(light_from_pq(e)) - steps_from_light(_light(curve, e)))
+        apart = off >= 1
+        if not apart[-1] or apart.all():
+            continue
+        knee = e[len(e) - np.argmin(apart[::-1])]
+        colour = INK if len(curves) == 1 else SERIES[index % 5]
+        style: Style = {"color": colour, "marker": "o", "markersize": page.points(7)}
+        style |= {"linestyle": "none", "markerfacecolor": "none", "label": label}
+        axes.plot([knee], curve.signal([knee]), **style)
+        label = None
 
 
 def _light(curve: Curve, e: Numbers) -> Numbers:
@@ -145,5 +180,5 @@ def _sorted_sample(frame: Frame) -> Numbers:
 
 
 def _alt(rendering: Rendering, findings: Findings) -> str:
-    curve = f"Tone curve of {rendering.panel.name} ({rendering.curve.text}) against the ideal."
+    curve = f"Tone curve of {rendering.panel.name} ({curve_text(rendering)}) against the ideal."
     return f"{curve} {said(findings, 'clipped.curve', 'crushed.curve')}".strip()

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from math import isnan
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from emulate.findings.formatting import opening, share_text
-from emulate.pictures.page import INNER, Drawing, Page, Paper, shortened
+from emulate.pictures.page import INNER, Drawing, Page, Paper, shortened, text_width
 from emulate.pictures.style import FAINT, INK, MARGIN, RULE, SERIES, SMALL, Style, look
 from emulate.values import Numbers, numbers
 from emulate.whatif.asking import WhatIf
 from emulate.whatif.climb import GRAIN, Climb, Shares, less
 from emulate.whatif.wording import WORDS, climb_text, setting_text
 
-LEFT = 274  # px for the name of a change
-TRACK = 410  # px of a rung
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+LEFT = 284  # px for the name of a change
+TRACK = 400  # px of a rung
 HEIGHT = 34  # px
 GAP = 12  # px between rungs
 SHORT = {  # policy -> its name on a column
@@ -38,15 +42,45 @@ def draw_ladder(asked: WhatIf, paper: Paper | None = None) -> Drawing:
     page = Page(paper or Paper())
     page.title(
         "What one change would take",
-        "How much of each loss is left as one thing of the panel grows and all else stays. The "
-        "line marks where it goes out of sight; brown is where it is more than now.",
+        "How much of each loss is left as one thing of the panel grows, evenly on a logarithmic "
+        "scale from what it is now, and all else stays.",
     )
+    _key(page)
     for loss in asked.losses:
         _block(page, asked, loss)
     for loss in asked.hidden:
         page.paragraph(asked.findings[f"{loss}.now"].sentence, color=FAINT)
     figure = page.finished(_foot(asked))
     return Drawing("whatif", "What one change would take", _alt(asked), figure)
+
+
+def _key(page: Page) -> None:
+    """What the marks of a rung mean."""
+    flat: Style = {"linewidth": 0, "alpha": 0.75}
+    marks: tuple[tuple[str, Callable[[Axes], object]], ...] = (
+        ("left of the loss", lambda axes: axes.fill_between([0, 1], 0, 1, color=LESS, **flat)),
+        (
+            "more than now",
+            lambda axes: axes.plot([0, 1], [0.5, 0.5], color=MORE, linewidth=page.points(3)),
+        ),
+        (
+            "out of sight from here on",
+            lambda axes: axes.axvline(0.5, color=INK, linewidth=page.points(2)),
+        ),
+        (
+            "an amount that was tried",
+            lambda axes: axes.plot([0.5], [0.3], "|", color=INK, markersize=page.points(6)),
+        ),
+    )
+    x = float(MARGIN)
+    for words, mark in marks:
+        axes = page.axes(x, page.y, 22, 14)
+        axes.set_axis_off()
+        axes.set(xlim=(0, 1), ylim=(0, 1))
+        mark(axes)
+        page.text(x + 28, page.y + 7, words, px=SMALL)
+        x += 28 + text_width(words, SMALL) + 26
+    page.y += 30
 
 
 def _block(page: Page, asked: WhatIf, loss: str) -> None:
@@ -61,7 +95,9 @@ def _block(page: Page, asked: WhatIf, loss: str) -> None:
 
 
 def _rung(page: Page, climb: Climb) -> None:
-    _label(page, climb.change.words, f"{climb.had} to {climb.far}")
+    had, unit = climb.had.rsplit(" ", 1) if " " in climb.had else (climb.had, "")
+    same = unit and climb.far.endswith(f" {unit}")
+    _label(page, climb.change.words, f"{had if same else climb.had} to {climb.far}")
     axes = page.axes(LEFT, page.y, TRACK, HEIGHT)
     at, left = np.log(climb.amounts), climb.shares / climb.now
     flat: Style = {"linewidth": 0}
@@ -90,7 +126,7 @@ def _switches(page: Page, policies: Mapping[str, Shares], loss: str) -> None:
     left = np.array([policies[policy][loss] / now for policy in policies])
     colours = [LESS if share <= 1 + GRAIN else MORE for share in left]
     axes.bar(np.arange(len(left)), np.minimum(left, 1), width=0.72, color=colours, alpha=0.45)
-    small: Style = {"ha": "center", "color": INK, "fontsize": page.points(SMALL - 1.5)}
+    small: Style = {"ha": "center", "color": INK, "fontsize": page.points(SMALL - 0.5)}
     for place, policy in enumerate(policies):
         axes.text(place, 0.08, SHORT.get(policy, "now"), **small)
     axes.set(xlim=(-0.6, len(left) - 0.4), ylim=(0, 1.04), xticks=[], yticks=[])
@@ -102,7 +138,7 @@ def _switches(page: Page, policies: Mapping[str, Shares], loss: str) -> None:
 
 def _label(page: Page, words: str, span: str) -> None:
     page.text(MARGIN, page.y + 9, words)
-    page.text(MARGIN, page.y + 26, span, px=SMALL - 1, color=FAINT)
+    page.text(MARGIN, page.y + 26, span, px=SMALL, color=FAINT)
 
 
 def _said(page: Page, words: str, *, strong: bool) -> None:

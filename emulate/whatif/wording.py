@@ -58,7 +58,8 @@ def climb_text(climb: Climb) -> str:
     if not isnan(climb.needed):
         return f"{times_text(climb.needed)}: {climb.told}"
     if climb.helps:
-        return f"not alone: {share_text(climb.least)} left at best"
+        least, now = share_text(climb.least), share_text(climb.now)
+        return f"{'hardly any help' if least == now else 'not alone'}: {least} left at best"
     return "no help"
 
 
@@ -89,7 +90,7 @@ def _further(climb: Climb) -> str:
 
 def _definition(climb: Climb) -> str:
     most = f"followed up to {times_text(climb.change.most)}"
-    return f"{_RULE}. Changed: {climb.change.words}, {most}. Undetermined where none does it."
+    return f"{_RULE}. Changed: {climb.change.words}, {most}. No amount where none of them does it."
 
 
 def _switched(loss: str, policies: dict[str, Shares]) -> Finding:

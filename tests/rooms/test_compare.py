@@ -13,6 +13,7 @@ from emulate.demo_frames import clip, panel_files, scene
 from emulate.films.comparison import comparison_of
 from emulate.films.noticeable import least_area, shows
 from emulate.findings.finding import Difference
+from emulate.findings.headline import WEIGHTS
 from emulate.panel.cell import Cell
 from emulate.panel.curves import hard_clip
 from emulate.panel.spread import Spread
@@ -129,7 +130,22 @@ def test_the_panel_with_more_contrast_does_best_in_the_shadows():
         assert lines[name].values[1] < lines[name].values[0]
     assert "strong loses least in the shadows" in found.sentence.replace("Of", "of")
     assert "for weak)" in found.sentence
-    assert found.sentence.count(". ") == 0
+    assert found.sentence.count(". ") == 1
+
+
+def test_the_largest_difference_to_the_eye_is_told_first():
+    """Areas by depths: 0.5 · 4 less 0.1 · 4 steps of glow against 0.3 · 2 less 0.2 · 2 crushed."""
+    names = {part for parts in WEIGHTS.values() for part in parts} | set(WEIGHTS)
+    none = {name.replace(".", "__"): 0.0 for name in names}
+    cases = compare(scene("subtitle_on_black", rows=90), [zoned(900.0, "a"), zoned(9e3, "b")]).cases
+    glow = [{"halo__area": area, "halo__strength": 4.0} for area in (0.5, 0.1)]
+    dark = [{"crushed__area": area, "crushed__depth": 2.0} for area in (0.2, 0.3)]
+    found = [findings(**none | g | d) for g, d in zip(glow, dark, strict=True)]
+    both = tuple(replace(c, findings=f) for c, f in zip(cases, found, strict=True))
+    assert comparison_of("x", both, AREA).sentence.startswith(
+        "What differs most to the eye is glow: 4 visible steps on 10 % of the picture for b, "
+        "4 visible steps on 50 % of the picture for a."
+    )
 
 
 def test_a_curve_that_clips_higher_keeps_the_highlights():

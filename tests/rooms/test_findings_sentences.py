@@ -45,6 +45,7 @@ from tests.rooms.handmade import frame_of, rendering_of, square
         (0.3, "degree", "0.3°"),
         (1204.0, "count", "1204"),
         (nan, "share", "undetermined"),
+        (nan, "times", "no amount"),
     ],
 )
 def test_values_in_digits_a_person_can_use(value, unit, text):

@@ -14,17 +14,20 @@ import pytest
 from matplotlib.text import Text
 from PIL import Image
 
+from emulate.demo_frames import panel_files
 from emulate.errors import OutputError, RequestError
 from emulate.findings.evidence import Loss
 from emulate.panel.cell import Cell
-from emulate.panel.curves import hard_clip, identity
+from emulate.panel.curves import FLAT, hard_clip, identity
+from emulate.panel.file import load_panel
 from emulate.panel.panel import Panel
+from emulate.panel.tone import tone_reading
 from emulate.panel.zones import SelfEmissive, Zones
 from emulate.pictures import page as pages
 from emulate.pictures import style
 from emulate.pictures.album import DRAW, draw_all
 from emulate.pictures.backlight import draw_backlight
-from emulate.pictures.curve import draw_curve
+from emulate.pictures.curve import draw_curve, flat_parts
 from emulate.pictures.exposure import slices
 from emulate.pictures.ground import DARK, LIGHT
 from emulate.pictures.halo import draw_halo
@@ -33,6 +36,7 @@ from emulate.pictures.page import Paper, save_drawing
 from emulate.pictures.pair import LABEL, RIM, draw_pair
 from emulate.pictures.scales import BESIDE
 from emulate.pictures.sheet import draw_sheet
+from emulate.pictures.style import SERIES
 from tests.rooms.pictured import PANEL, case, codes, linear
 
 WINDOWS = [(0.01, 500.0), (0.1, 790.0), (1.0, 480.0)]
@@ -261,6 +265,40 @@ def test_flat_parts_are_shaded_and_knees_marked_only_where_there_are_any(lamp, t
     said = words(save_drawing(ideal, tmp_path / "ideal.svg").path)
     assert "flat: no detail kept" not in said
     assert "leaves the ideal" not in said
+
+
+def test_flat_parts_that_nearly_touch_are_drawn_as_one(lamp):
+    """Tallow's curve is flat to its last reading and beyond, but for the kink at it."""
+    frame, rendering, findings = lamp
+    (tallow,) = [load_panel(file) for file in panel_files() if file.stem == "coarse_zones"]
+    curve = tallow.tone.curves[-1].curve()
+    e = np.linspace(0.0, 1.0, 2001)
+    flat = curve.slope(e) < FLAT
+    assert np.count_nonzero(np.diff(flat)) == 4  # at black alone too, where light has no less
+    assert len(flat_parts(curve, e)) == 1
+    figure = draw_curve(frame, replace(rendering, curve=curve), findings).figure
+    assert len(figure.axes[0].patches) == 1
+
+
+def test_of_several_curves_each_has_its_own_flat_bar(lamp):
+    """Hard clips are flat from PQ(500) and PQ(300): .6766 and .6219 (ST 2084)."""
+    frame, rendering, findings = lamp
+    first = replace(rendering, curve=hard_clip(500.0))
+    axes = draw_curve(frame, first, findings, others={"b": hard_clip(300.0)}).figure.axes[0]
+    bars = {
+        line.get_color(): line.get_xdata()[0]
+        for line in axes.lines
+        if len(line.get_xdata()) == 2 and len(set(line.get_ydata())) == 1
+    }
+    assert bars == pytest.approx({SERIES[0]: 0.6766, SERIES[1]: 0.6219}, abs=1e-3)
+
+
+def test_a_fitted_curve_is_not_called_measured(lamp):
+    frame, rendering, findings = lamp
+    reading, _ = tone_reading([0.0, 1.0], [0.0, 700.0])
+    fitted = replace(rendering, curve=reading.curve(), panel=replace(rendering.panel, fit={"a": 1}))
+    said = draw_curve(frame, fitted, findings).alt
+    assert "(the curve on file, fitted to readings)" in said
 
 
 def test_knee_is_where_the_curve_leaves_the_ideal(lamp):
