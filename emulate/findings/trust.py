@@ -81,7 +81,11 @@ class Summary:
 
 @dataclass(frozen=True, eq=False)
 class Trust:
-    """Readings beside predictions. unpredictable: group -> why the rest does not tell of it."""
+    """Readings beside predictions. unpredictable: group -> why the rest does not tell of it.
+
+    left_out: readings without a row, counted by why. widened: how many times wider the intervals
+    are than the meter's noise alone makes them, by what the model misses.
+    """
 
     how: Literal["closed loop", "held out"]
     panel: str
@@ -89,6 +93,8 @@ class Trust:
     noise: Noise
     unpredictable: Mapping[str, str] = field(default_factory=dict)
     caveats: tuple[Caveat, ...] = ()
+    left_out: Mapping[str, int] = field(default_factory=dict)
+    widened: float = 1.0
 
     @property
     def summaries(self) -> tuple[Summary, ...]:
@@ -110,7 +116,17 @@ def predictions(panel: Panel, readings: Readings) -> Trust:
     groups = [g for g in averaged(steady.readings) if g.stimulus.kind != "drift"]
     light = predicted(panel, groups) @ LUMINANCE_2020
     rows = tuple(_row(g, float(value), noise) for g, value in zip(groups, light, strict=True))
-    return Trust("closed loop", panel.name, rows, noise, caveats=(*panel.caveats, *drifted))
+    caveats = (*panel.caveats, *drifted)
+    out = _left_out(steady, rows)
+    return Trust("closed loop", panel.name, rows, noise, caveats=caveats, left_out=out)
+
+
+def _left_out(readings: Readings, rows: Sequence[Row]) -> dict[str, int]:
+    """How many readings have no row, and why."""
+    drift = len(readings.of("drift"))
+    dark = len(readings) - drift - sum(row.looks for row in rows)
+    why = {"of the drift patch, by which the rest is steadied": drift, "that read no light": dark}
+    return {words: count for words, count in why.items() if count}
 
 
 def held_out(readings: Readings, *, zones: Grid = None, progress: Progress | None = None) -> Trust:
@@ -137,7 +153,14 @@ def held_out(readings: Readings, *, zones: Grid = None, progress: Progress | Non
         if progress:
             progress(done, len(parts))
     name = readings.panel or whole.panel.name
-    return Trust("held out", name, tuple(rows), noise, unpredictable, drifted)
+    widened = _missing(whole)
+    return Trust("held out", name, tuple(rows), noise, unpredictable, drifted, widened=widened)
+
+
+def _missing(fit: Fit) -> float:
+    """How many times the meter's noise a fitted model misses its readings by, at least once."""
+    solution = fit.source.solution
+    return float(np.sqrt(max(solution.scatter, 1.0))) if solution else 1.0
 
 
 def _noise_in(panel: Panel, readings: Readings) -> Noise:
@@ -212,7 +235,7 @@ def _foretold(
     unsure = _doubt([expected(looks, other)[:, 0] for other in moved_lamps(fit.source)], plain)
     solution = fit.source.solution
     reach = quantile(solution.dof if solution else 1)
-    missing = np.sqrt(max(solution.scatter, 1.0)) if solution else 1.0
+    missing = _missing(fit)
     rows = [
         _row(
             group,

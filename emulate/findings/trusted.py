@@ -39,8 +39,10 @@ def find_trust(closed: Trust, held: Trust | None = None) -> Findings:
     if held is not None and held.rows:
         found |= _held(held)
     looks = sum(row.looks for row in closed.rows)
+    left = ", and ".join(f"{count} {why}" for why, count in closed.left_out.items())
+    rest = f"; left out are {left}" if left else ""
     basis = (
-        f"{len(closed.rows)} means of {looks} readings; one look of the meter scatters by "
+        f"{len(closed.rows)} means of {looks} readings{rest}; one look of the meter scatters by "
         f"{share_text(closed.noise.relative)}."
     )
     return Findings(found, closed.caveats, panel=closed.panel, basis=basis)

@@ -62,6 +62,7 @@ def draw_eotf(
     page = Page(paper or Paper())
     page.title("EOTF tracking", "Grey steps as read, against the light that each stands for.")
     axes = curve_axes(page, LEFT, page.y + 6, BROAD, 460)
+    axes.lines[0].set_label("what the signal stands for")
     for index, table in enumerate(tables):
         at, read = pq_from_light(table.ideal), pq_from_light(table.light)
         axes.plot(at, read, label=_mastered(table), **_line(page, index))
@@ -73,19 +74,36 @@ def draw_eotf(
 
 
 def _errors(page: Page, tables: Sequence[EotfTable]) -> None:
-    """Off in visible steps, up to the brightest light that was read."""
-    words = "off, visible steps; within the band nobody sees it"
+    """Off in visible steps, on a scale for what is within reach; greys beyond lie at its edge."""
+    widest = max(float(np.abs(t.steps_off[t.reachable]).max()) for t in tables)
+    reach = max(3.0, 1.15 * widest)
+    words = f"off, visible steps; within the band nobody sees it{_beyond(tables, reach)}"
     page.text(LEFT, page.y, words, px=SMALL, color=FAINT)
     axes = page.axes(LEFT, page.y + 14, BROAD, 190)
     axes.axhspan(-1, 1, color=RULE, alpha=0.6, linewidth=0)
     axes.axhline(0, color=FAINT, linewidth=page.points(1))
     for index, table in enumerate(tables):
-        near = table.reachable
-        axes.plot(table.signal[near], table.steps_off[near], **_line(page, index))
-    widest = max(float(np.abs(t.steps_off[t.reachable]).max()) for t in tables)
-    axes.set(xlim=(0, 1), ylim=(-max(3, 1.15 * widest), max(3, 1.15 * widest)))
+        off, style = table.steps_off, _line(page, index)
+        on = np.abs(off) <= reach
+        axes.plot(table.signal, off, **style | {"marker": ""})
+        axes.plot(table.signal[on], off[on], **style | {"linestyle": "none"})
+        edge = np.clip(off[~on], -reach, reach)
+        beyond: Style = {"linestyle": "none", "marker": "v", "clip_on": False}
+        axes.plot(table.signal[~on], edge, **style | beyond | {"markersize": page.points(7)})
+    axes.set(xlim=(0, 1), ylim=(-reach, reach))
     _level_axis(page, axes)
     page.y += 14 + 190 + 40
+
+
+def _beyond(tables: Sequence[EotfTable], reach: float) -> str:
+    """How many greys the scale leaves out, and how far the last of them is off."""
+    off = np.concatenate([table.steps_off for table in tables])
+    count = int(np.count_nonzero(np.abs(off) > reach))
+    if not count:
+        return ""
+    farthest = off[np.abs(off).argmax()]
+    greys = f"{count} grey{'s' * (count > 1)}"
+    return f"; ▾ beyond this scale: {greys}, off by up to {_signed(farthest)} steps"
 
 
 @look()
@@ -132,8 +150,9 @@ def draw_windows(
 ) -> Drawing:
     """Peak light by the size of the window."""
     page = Page(paper or Paper())
-    page.title("White windows on black", "How much light is left as the window grows.")
     table = tables[0]
+    bars = " Bars: how far its looks scatter." if np.isfinite(table.scatter).any() else ""
+    page.title("White windows on black", f"How much light is left as the window grows.{bars}")
     axes = page.axes(LEFT, page.y + 10, BROAD, 360)
     axes.plot(100 * table.area, table.light, **_line(page, 0))
     scattered = np.isfinite(table.scatter)
@@ -149,7 +168,7 @@ def draw_windows(
     for area, light in zip(100 * table.area, table.light, strict=True):
         style: Style = {"textcoords": "offset points", "ha": "center", "color": INK}
         style |= {"fontsize": page.points(SMALL), "xytext": (0, page.points(12))}
-        axes.annotate(written(light), (area, light), **style)
+        axes.annotate(written(light, 3 if light < 1000 else 4), (area, light), **style)
     page.y += 10 + 360 + 46
     figure = page.finished(readings_source(findings))
     return Drawing("windows", "White windows on black", told(findings, "windows"), figure)
@@ -163,6 +182,10 @@ DRAW: dict[type[AccuracyTable], Callable[[Any, Findings, Paper | None], Drawing]
     WindowTable: draw_windows,
     SpotTable: draw_uniformities,
 }
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.0f}".replace("-", "\N{MINUS SIGN}")
 
 
 def _line(page: Page, index: int) -> Style:

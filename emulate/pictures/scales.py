@@ -63,6 +63,20 @@ def light_bar(low: float, high: float) -> Bar:
     return draw
 
 
+def share_bar(low: float, high: float, measures: tuple[str, str]) -> Bar:
+    """A bar of shares in the colours for amounts, `low` at its foot, ticked in tenths as per cent;
+    measures: what of, in two short lines."""
+
+    def draw(page: Page, x: int, y: int, height: int) -> None:
+        codes = amount_colours(np.linspace(1, 0, height * page.paper.scale))[:, None]
+        _bar(page, x, y, height, codes, measures)
+        for tenth in range(round(10 * low), round(10 * high) + 1):
+            at = y + height * (1 - (tenth / 10 - low) / (high - low))
+            _tick(page, x, at, f"{10 * tenth} %")
+
+    return draw
+
+
 def step_bar(page: Page, x: int, y: int, height: int) -> None:
     """The colours of visible steps, one band a doubling, few at the foot."""
     codes = np.zeros((height * page.paper.scale, 1, 3), dtype=np.uint8)

@@ -14,7 +14,9 @@ from emulate.pictures.exposure import written
 from emulate.pictures.page import WIDTH, Drawing, Page, Paper
 from emulate.pictures.sources import readings_source, told
 from emulate.pictures.style import FAINT, INK, MARGIN, RULE, SERIES, SMALL, Style, look
+from emulate.sight import steps_from_light
 from emulate.transfer import pq_from_light
+from emulate.values import Numbers, numbers
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -37,6 +39,7 @@ NAMES = {
     "black": "black",
     "patch": "own colours",
 }
+FARTHEST = 10.0  # steps or σ, on the scale of what is left; ours
 COLUMNS = (0, 210, 300, 440, 600, 790)  # px of the table
 HEAD = ("group", "means", "off, visible steps", "off, meter's σ", "held out: steps", "inside 95 %")
 
@@ -53,6 +56,8 @@ def draw_trust(
     _plot(page, closed, groups)
     _left(page, closed.rows, groups, "steps", "off, visible steps; within the band nobody sees it")
     _left(page, closed.rows, groups, "sigmas", "off, standard deviations of the meter (±2 shaded)")
+    if held is not None and held.rows:
+        _foretold(page, held, groups)
     _table(page, closed, held)
     figure = page.finished(readings_source(findings))
     alt = told(findings, "trust", "held_out")
@@ -75,21 +80,71 @@ def _plot(page: Page, trust: Trust, groups: Sequence[str]) -> None:
 
 
 def _left(page: Page, rows: Sequence[Row], groups: Sequence[str], what: str, words: str) -> None:
-    """What is left of each reading against its light; what is beyond the axis is drawn at it."""
-    page.text(LEFT, page.y, words, px=SMALL, color=FAINT)
-    axes = page.axes(LEFT, page.y + 14, BROAD, 150)
+    """What is left of each reading against its light; what is beyond the axis lies at its edge."""
     band = 1 if what == "steps" else 2
     off = np.array([getattr(row, what) for row in rows])
-    reach = float(np.clip(1.1 * np.abs(off).max(), 2.5 * band, 10))
+    reach = _reach(off, band)
+    page.text(LEFT, page.y, words + _beyond(off, reach), px=SMALL, color=FAINT)
+    axes = page.axes(LEFT, page.y + 14, BROAD, 150)
     axes.axhspan(-band, band, color=RULE, alpha=0.6, linewidth=0)
     for index, group in enumerate(groups):
         mine = [row for row in rows if row.group == group]
         read = pq_from_light([row.measured for row in mine])
-        left = np.clip([getattr(row, what) for row in mine], -reach, reach)
-        axes.plot(read, left, clip_on=False, **_marks(page, index))
+        _dots(page, axes, index, read, numbers([getattr(row, what) for row in mine]), reach)
     axes.set(xlim=(0, 1), ylim=(-reach, reach))
     _light_axis(axes)
     page.y += 14 + 150 + 42
+
+
+def _reach(off: Numbers, band: float) -> float:
+    return float(np.clip(1.1 * np.abs(off).max(), 2.5 * band, FARTHEST))
+
+
+def _dots(page: Page, axes: Axes, index: int, at: Numbers, off: Numbers, reach: float) -> None:
+    """Readings of a group; those beyond the scale at its edge, filled."""
+    style, beyond = _marks(page, index), np.abs(off) > reach
+    axes.plot(at[~beyond], off[~beyond], **style)
+    filled = style | {"markerfacecolor": style["markeredgecolor"], "clip_on": False}
+    axes.plot(at[beyond], np.clip(off[beyond], -reach, reach), **filled)
+
+
+def _beyond(off: Numbers, reach: float) -> str:
+    """How many readings a scale leaves out, and how far the last of them is off."""
+    count = int(np.count_nonzero(np.abs(off) > reach))
+    if not count:
+        return ""
+    most = written(float(np.abs(off).max()), 2)
+    return f"; beyond {written(reach, 2)}: {count} reading{'s' * (count > 1)}, filled, up to {most}"
+
+
+def _foretold(page: Page, held: Trust, groups: Sequence[str]) -> None:
+    """Readings that the fit never saw, side by side, with the intervals that it stated."""
+    rows = sorted(held.rows, key=lambda row: groups.index(row.group))
+    off, low, high = (steps_from_light(lights) for lights in _ends(rows))
+    read = steps_from_light([row.measured for row in rows])
+    off, low, high = off - read, low - read, high - read
+    reach = _reach(numbers([*off, *low, *high]), 1)
+    wide = f", widened {written(held.widened, 2)} times" if held.widened > 1.05 else ""
+    words = f"never seen by the fit: off, visible steps, with the 95 % interval it stated{wide}; "
+    words += "a bar that misses 0 was wrong"
+    page.text(LEFT, page.y, words + _beyond(off, reach), px=SMALL, color=FAINT)
+    axes = page.axes(LEFT, page.y + 14, BROAD, 150)
+    axes.axhspan(-1, 1, color=RULE, alpha=0.6, linewidth=0)
+    axes.axhline(0, color=FAINT, linewidth=0.6)
+    at = np.arange(len(rows))
+    for index, group in enumerate(groups):
+        mine = np.array([row.group == group for row in rows])
+        colour = SERIES[index % len(SERIES)]
+        axes.vlines(at[mine], low[mine], high[mine], color=colour, linewidth=page.points(1))
+        _dots(page, axes, index, at[mine], off[mine], reach)
+    axes.set(xlim=(-1, len(rows)), ylim=(-reach, reach), xticks=[])
+    page.y += 14 + 150 + 26
+
+
+def _ends(rows: Sequence[Row]) -> tuple[list[float], list[float], list[float]]:
+    """Predictions and both ends of their intervals [cd/m²]."""
+    ends = [row.interval or (row.predicted, row.predicted) for row in rows]
+    return [row.predicted for row in rows], [low for low, _ in ends], [high for _, high in ends]
 
 
 def _light_axis(axes: Axes) -> None:

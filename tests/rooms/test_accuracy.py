@@ -6,10 +6,15 @@ import colour
 import numpy as np
 import pytest
 
-from emulate import draw_accuracy, find_accuracy
+from emulate import Findings, draw_accuracy, find_accuracy
+from emulate.findings.accuracy.chart import spoken
+from emulate.findings.accuracy.eotf import EotfTable
+from emulate.pictures.accuracy import draw_eotf
 from emulate.readings.patterns.plan import pattern_set
 from emulate.readings.readings import Reading, Readings, Source
 from emulate.readings.stimulus import Stimulus
+from emulate.transfer import pq_from_light
+from emulate.values import numbers
 
 BT2020 = colour.RGB_COLOURSPACES["ITU-R BT.2020"]
 P3 = ((0.680, 0.320), (0.265, 0.690), (0.150, 0.060))  # SMPTE RP 431-2
@@ -110,6 +115,35 @@ def test_chart_is_what_colour_science_says():
     assert found["chart24.mean"].value == pytest.approx(expected.mean(), rel=1e-3)
     assert found["chart24.over_3"].value == pytest.approx(np.mean(expected > 3), abs=1e-9)
     assert len(table.rows()) == 24
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [  # "white 9.5 (.05 D)", "neutral 3.5 (1.05 D)" and so on in colour-science
+        ("white_9_5_05_D", "white 9.5"),
+        ("neutral_5_70_D", "neutral 5"),
+        ("neutral_3_5_1_05_D", "neutral 3.5"),
+        ("black_2_1_5_D", "black 2"),
+        ("bluish_green", "bluish green"),
+        ("A1", "A1"),
+    ],
+)
+def test_patches_are_called_as_a_person_calls_them(name, said):
+    assert spoken(name) == said
+
+
+def test_greys_beyond_the_scale_are_counted_and_marked():
+    """1000 cd/m² is all there is: PQ(4000) − PQ(1000) = .90257 − .75183, 108.5 steps (ST 2084)."""
+    light = numbers([0.0, 1.0, 10.0, 100.0, 1000.0, 4000.0])
+    table = EotfTable(4000.0, numbers(pq_from_light(light)), numbers(np.minimum(light, 1000.0)))
+    figure = draw_eotf([table], Findings(table.findings())).figure
+    said = [text.get_text() for text in figure.texts]
+    assert any(
+        text.endswith("▾ beyond this scale: 1 grey, off by up to \N{MINUS SIGN}109 steps")
+        for text in said
+    )
+    (marks,) = [line for line in figure.axes[1].lines if line.get_marker() == "v"]
+    assert marks.get_xdata() == pytest.approx([0.90257], abs=1e-4)
 
 
 def test_windows_and_uniformity_by_hand():

@@ -62,6 +62,7 @@ def test_the_closed_loop_comes_back_to_the_readings(panel, readings) -> None:
     assert {"window", "spill", "checker", "grow", "ramp"} <= set(groups)
     for kind in ("window", "spill", "checker", "grow"):
         assert groups[kind].sigmas < 2, f"{kind}: {groups[kind].sigmas:.2f} sigmas"
+    assert sum(row.looks for row in trust.rows) + sum(trust.left_out.values()) == len(readings)
     assert len(trust.rows) == len({r.circumstance for r in readings
                                    if r.stimulus.kind != "drift" and r.luminance > 0})  # fmt: skip
 

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.collections import LineCollection
 
 from emulate import draw_trust, find_trust, save_drawing
 from emulate.findings.trust import Row, Trust
@@ -43,6 +45,34 @@ def test_root_mean_squares_and_shares_by_hand():
     assert "4 means of 8 readings" in found.basis
     assert "scatters by 1 %" in found.basis
     assert "held_out.inside" not in find_trust(_trust())
+
+
+def test_readings_without_a_row_are_counted_with_why():
+    closed = replace(_trust(), left_out={"of the drift patch": 10, "that read no light": 9})
+    basis = find_trust(closed).basis
+    assert "left out are 10 of the drift patch, and 9 that read no light" in basis
+    assert "left out" not in find_trust(_trust()).basis
+
+
+def test_what_lies_beyond_the_scale_is_counted():
+    """Of four readings one is 31 σ off, on a scale that ends at 10."""
+    closed = _trust()
+    far = replace(closed, rows=(*closed.rows[:3], replace(closed.rows[3], sigmas=31.0)))
+    said = [text.get_text() for text in draw_trust(far, None, find_trust(far)).figure.texts]
+    assert [text for text in said if text.endswith("beyond 10: 1 reading, filled, up to 31")]
+    plain = [text.get_text() for text in draw_trust(closed, None, find_trust(closed)).figure.texts]
+    assert not [text for text in plain if "beyond" in text]
+
+
+def test_held_out_readings_are_drawn_with_their_intervals():
+    """Each bar runs from 90 to 310 cd/m² around what was read; three of four hold it."""
+    held = replace(_trust("held out", (90.0, 310.0)), widened=1.6)
+    figure = draw_trust(_trust(), held, find_trust(_trust(), held)).figure
+    assert any("widened 1.6 times" in text.get_text() for text in figure.texts)
+    (bars,) = [c for a in figure.axes for c in a.collections if isinstance(c, LineCollection)]
+    ends = np.array([segment[:, 1] for segment in bars.get_segments()])
+    assert (ends[:, 0] <= 0).all()
+    assert np.count_nonzero(ends[:, 1] >= 0) == 3
 
 
 def test_every_reading_has_its_line():

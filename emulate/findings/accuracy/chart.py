@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,8 @@ TITLES: dict[Kind, str] = {
     "chart140": "Colour chart, 140 patches",
     "patch": "Colours of your own",
 }
+_GREY = re.compile(r"(white|neutral|black)_(\d)(_5)?(?:_1)?_\d+_D")
+"""Lightness of ASTM D1535 and density of a chart's greys; a half and a whole of density or none."""
 ACCEPTED = 3.0  # ΔE 2000 above which a patch is called off; common practice, no source
 
 
@@ -63,7 +66,7 @@ class ChartTable(Value):
         """In the order read."""
         columns = (self.asked[:, 1], self.read[:, 1], self.delta_e, self.steps)
         return [
-            (name, digits_text(asked, 3), digits_text(read, 3), f"{de:.2f}", f"{steps:.1f}")
+            (spoken(name), digits_text(asked, 3), digits_text(read, 3), f"{de:.2f}", f"{steps:.1f}")
             for name, asked, read, de, steps in zip(
                 self.names, *(c.tolist() for c in columns), strict=True
             )
@@ -73,7 +76,7 @@ class ChartTable(Value):
         """Mean, worst, and the share over 3."""
         off = self.delta_e
         mean, worst, over = float(off.mean()), float(off.max()), float((off > ACCEPTED).mean())
-        name = self.names[int(off.argmax())].replace("_", " ")
+        name = spoken(self.names[int(off.argmax())])
         how = "ΔE 2000 (ISO/CIE 11664-6) relative to D65 at 100 cd/m², luminance error included"
         return {
             f"{self.kind}.mean": Finding(
@@ -95,6 +98,15 @@ class ChartTable(Value):
                 f"Share of {off.size} patches over 3 (common practice, no source); {how}.",
             ),
         }
+
+
+def spoken(name: str) -> str:
+    """A patch as a person calls it: `white_9_5_05_D` is white 9.5, its density of .05 left out."""
+    grey = _GREY.fullmatch(name)
+    if grey is None:
+        return name.replace("_", " ")
+    what, whole, half = grey.groups()
+    return f"{what} {whole}{'.5' if half else ''}"
 
 
 def chart_tables(readings: Readings) -> tuple[ChartTable, ...]:
