@@ -182,6 +182,11 @@ class Frame(Value, Displayed):
         """(h, w, 3) float32, BT.2020 linear, cd/m²."""
         return self.picture.light()
 
+    @cached_property
+    def brightest(self) -> float:
+        """The largest channel anywhere, bars and all [cd/m²]."""
+        return float(self.light.max())
+
     def doubted(self, *caveats: Caveat) -> Frame:
         """The same frame with more caveats."""
         return replace(self, caveats=self.caveats + caveats)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from emulate.frames.frame import CodePicture, Frame
-from emulate.fused.tables import OFF, tracking_of
+from emulate.frames.frame import Frame
+from emulate.fused.source import holds_signal
+from emulate.fused.tables import HIGHEST, OFF, tracking_of
 from emulate.panel.panel import Panel
 from emulate.panel.zones import Zones
 
@@ -13,11 +14,13 @@ LARGEST_GRAIN = 128  # px, of cells that a tile holds many of
 def fits(frame: Frame, panel: Panel) -> bool:
     """Whether the twin is within its bounds of the plain recipe for this frame and panel.
 
-    Pictures of codes are its material; light in arrays goes the plain way. Tracking that turns
-    sharper than its table does not fit, nor more zones than pixels, nor grain of many pixels.
+    Tracking that turns sharper than its table does not fit, nor more zones than pixels, nor grain
+    of many pixels, nor light in arrays that is brighter than the tables go.
     """
     zones = panel.zones
-    if not isinstance(frame.picture, CodePicture) or tracking_of(panel.tracking).off > OFF:
+    if tracking_of(panel.tracking).off > OFF:
+        return False
+    if not holds_signal(frame) and frame.brightest >= HIGHEST:
         return False
     if not isinstance(zones, Zones):
         return True

@@ -23,9 +23,15 @@ _NO_LIGHT = locked(np.zeros(1, np.float32))
 def source_of(frame: Frame) -> row.Source:
     """Planes where the frame's file holds codes that a table turns into light; else its light."""
     picture = frame.picture
-    if isinstance(picture, CodePicture) and picture.encoding.transfer in ("pq", "sdr"):
+    if isinstance(picture, CodePicture) and holds_signal(frame):
         return _of_codes(picture)
     return _of_light(frame)
+
+
+def holds_signal(frame: Frame) -> bool:
+    """Whether the frame's file holds codes that a table turns into light."""
+    picture = frame.picture
+    return isinstance(picture, CodePicture) and picture.encoding.transfer in ("pq", "sdr")
 
 
 def _of_light(frame: Frame) -> row.Source:

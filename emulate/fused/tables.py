@@ -23,6 +23,7 @@ Records = NDArray[np.void]
 
 SLICE = np.dtype([("start", np.float32), ("rise", np.float32)], align=True)
 OFF = 2.5e-5  # share of light a table may miss its function by, half-way: a quarter of the bound
+HIGHEST = 2.0 ** (row.LIGHT_LOW + row.LIGHT_OCTAVES)  # cd/m², where tables end: 1.6 times PQ's
 FAINT = 1e-7  # cd/m² that may be missed below the tables, where no screen shows anything
 
 

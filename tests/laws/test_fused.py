@@ -121,6 +121,26 @@ def test_light_is_the_plain_recipe_s(name: str) -> None:
     assert_same_light(twin, plain)
 
 
+@pytest.mark.parametrize("name", PANELS)
+def test_light_in_arrays_goes_the_same_way(name: str) -> None:
+    light = scene()
+    light[40:44, 50:54] = 16000.0  # brighter than any signal
+    frame, panel = Frame.from_light(light, "light"), PANELS[name]
+    twin, plain = render(frame, panel), render_plainly(frame, panel)
+    assert twin.sketch is not None
+    ours, theirs = (measure(frame, each, viewer=FAR) for each in (twin, plain))
+    for key, finding in theirs.items():
+        assert ours[key].value == pytest.approx(finding.value, rel=3e-3, abs=1e-3, nan_ok=True), key
+    assert_same_light(twin, plain)
+
+
+def test_a_sun_beyond_the_tables_goes_the_plain_way() -> None:
+    """A file of light may hold more than any signal does."""
+    light = scene()
+    light[40:44, 50:54] = 60000.0
+    assert render(Frame.from_light(light), PANELS["bare"]).sketch is None
+
+
 @pytest.mark.parametrize("chroma", ["420", "422", "444", "rgb"])
 @pytest.mark.parametrize("bits", [10, 12])
 def test_codes_of_every_layout(chroma: str, bits: int) -> None:
