@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from emulate.colorimetry import BT2020, D65
 from emulate.errors import RequestError
 from emulate.frames.clip import Clip
 from emulate.frames.frame import Frame, Metadata
@@ -120,7 +121,8 @@ def _rng(name: str) -> np.random.Generator:
 
 
 def _metadata(light: Image, peak: float) -> Metadata:
-    """Mastering peak as asked; MaxCLL and MaxFALL measured, to 0.01 cd/m²: 0 would say unknown."""
+    """Mastering peak as asked, in BT.2020; MaxCLL and MaxFALL measured, to 0.01 cd/m²: 0 would say
+    unknown."""
     largest = brightest(light)
     fall = float(largest.mean(dtype=np.float64))
-    return Metadata(peak, 0.0001, max_cll=round(float(largest.max())), max_fall=round(fall, 2))
+    return Metadata(peak, 0.0001, (*BT2020, D65), round(float(largest.max())), round(fall, 2))

@@ -19,6 +19,7 @@ from emulate.commands.pan import pan
 from emulate.commands.panel import panel
 from emulate.commands.picture import picture
 from emulate.commands.ranges import signal_range
+from emulate.commands.scene import scene
 from emulate.commands.seats import seats
 from emulate.commands.sharpness import sharpness
 from emulate.commands.spectrum import spectrum
@@ -31,6 +32,7 @@ STOPPED = 130  # exit status after Ctrl-C: 128 + SIGINT, POSIX shells
 _Usage: Any = typer.BadParameter.__mro__[2]  # ClickException, which typer itself does not name
 VERBS = (  # each with an example that its help ends with
     (demo, "emulate demo --out demo"),
+    (scene, "emulate scene lamps_on_black_water --out frame.exr"),
     (picture, "emulate picture frame.exr --panel mine.toml --out seen --scale 100"),
     (film, "emulate film clip.mp4 --panel mine.toml --out seen --end 60"),
     (panel, "emulate panel mine.toml"),

@@ -7,9 +7,9 @@ import sys
 import numpy as np
 import pytest
 
-from emulate import load_panel, write_exr, write_sdr_png
+from emulate import load_frame, load_panel, write_exr, write_sdr_png
 from emulate.cli import main
-from emulate.demo_frames import panel_files, scene
+from emulate.demo_frames import CLIPS, SCENES, panel_files, scene
 
 PANELS = {file.stem: file for file in panel_files()}
 
@@ -103,3 +103,41 @@ def test_brightness_takes_hdr_and_sdr(called, stills, tmp_path):
     assert status == 0, wrong
     assert "Setting 50%: white 200 cd/m²" in told
     assert {"brightness_1.png", "brightness_2.json"} < _made(out)
+
+
+def test_a_scene_is_written_as_light_or_as_pq(called, tmp_path):
+    """Both files hold the scene as the recipe makes it; PQ to half a step of 16 bits."""
+    asked = ("scene", "neon_without_white", "--rows", 90, "--peak", 1000, "--out")
+    made = scene("neon_without_white", rows=90, peak=1000)
+    for name, near in (("f.exr", 0.0), ("f.png", 2e-4)):
+        status, told, wrong = called(*asked, tmp_path / name)
+        assert status == 0, wrong
+        assert "Do pure colours keep hue" in told
+        frame = load_frame(tmp_path / name)
+        np.testing.assert_allclose(frame.light, made.light, rtol=near, atol=near)
+        assert not frame.caveats
+    assert frame.metadata.mastering_peak == 1000
+
+
+def test_scenes_and_clips_are_listed(called):
+    status, told, _ = called("scene")
+    assert status == 0
+    assert all(name in told for name in (*SCENES, *CLIPS))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("lamps",), "scene lamps: accepted is one of drifts_in_sunlit_snow"),
+        (("--out", "f.exr"), "accepted is one of"),
+        (("neon_without_white",), "--out with .exr or .png"),
+        (("lamp_across_black", "--out", "f.exr"), "f.exr: accepted for lamp_across_black is"),
+        (("neon_without_white", "--out", "no/such/f.exr"), "no/such"),
+    ],
+)
+def test_a_scene_that_cannot_be_written_is_one_line(arguments, said, called, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    status, _, told = called("scene", *arguments)
+    assert status == 2
+    assert said in told.splitlines()[-1]
+    assert not list(tmp_path.iterdir())
