@@ -33,6 +33,26 @@ COLUMNS = (
 )
 
 
+KINDS = {  # of stimulus, as a person calls them
+    "ramp": "grey ramp",
+    "near_black": "near black",
+    "window": "windows",
+    "checker": "checkerboards",
+    "primary": "primaries",
+    "chart24": "chart of 24",
+    "chart140": "chart of 140",
+    "grow": "growing box",
+    "spill": "light beside a box",
+    "crawl": "crawling box",
+    "uniformity": "grey over the screen",
+    "black": "black",
+    "patch": "own colours",
+}
+
+
+WIDER = 1.05  # times, from which the widening of intervals is told; ours
+
+
 def find_trust(closed: Trust, held: Trust | None = None) -> Findings:
     """How far the panel's predictions are from the readings, and from readings it never saw."""
     found = _closed(closed)
@@ -135,17 +155,8 @@ def _cells(trust: Trust, row: Row) -> list[object]:
 
 
 def trust_tables(trusts: Iterable[Trust]) -> tuple[Table, ...]:
-    """Each loop group by group, as a page shows it."""
-    return tuple(
-        Table(
-            _LOOPS[trust.how],
-            _told(trust),
-            ("readings", "means", "off by", "of the meter's scatter", "inside its interval"),
-            tuple(_line(each) for each in trust.summaries),
-        )
-        for trust in trusts
-        if trust.rows
-    )
+    """Each loop group by group, as a page shows it; intervals only where they were stated."""
+    return tuple(_table(trust) for trust in trusts if trust.rows)
 
 
 _LOOPS = {
@@ -154,12 +165,25 @@ _LOOPS = {
 }
 
 
+def _table(trust: Trust) -> Table:
+    head = ("readings", "means", "off by", "of the meter's scatter", "inside its interval")
+    stated = any(row.interval for row in trust.rows)
+    columns = len(head) if stated else len(head) - 1
+    lines = tuple(_line(each)[:columns] for each in trust.summaries)
+    return Table(_LOOPS[trust.how], _told(trust), head[:columns], lines)
+
+
 def _told(trust: Trust) -> str:
     found = _closed(trust) if trust.how == "closed loop" else _held(trust)
-    return next(iter(found.values())).sentence
+    sentence = next(iter(found.values())).sentence
+    if trust.widened <= WIDER:
+        return sentence
+    times = digits_text(trust.widened)
+    return f"{sentence} Its intervals are widened {times} times, by what the model misses."
 
 
 def _line(each: Summary) -> tuple[str, ...]:
-    inside = "" if np.isnan(each.inside) else share_text(each.inside)
-    sigmas = f"{digits_text(each.sigmas)} ×"
-    return each.group, str(each.count), steps_text(each.steps), sigmas, inside
+    inside = "" if np.isnan(each.inside) else f"{round(each.inside * each.count)} of {each.count}"
+    scatter = "under 0.01" if each.sigmas < 0.01 else digits_text(each.sigmas)
+    name = KINDS.get(each.group, each.group)
+    return name, str(each.count), steps_text(each.steps), f"{scatter} ×", inside

@@ -9,6 +9,7 @@ import numpy as np
 
 from emulate.findings.finding import Findings
 from emulate.findings.trust import Row, Summary, Trust
+from emulate.findings.trusted import KINDS, WIDER
 from emulate.pictures.curve import curve_axes
 from emulate.pictures.exposure import written
 from emulate.pictures.page import WIDTH, Drawing, Page, Paper
@@ -24,21 +25,6 @@ if TYPE_CHECKING:
 LEFT = 92  # px for the labels of an axis
 BROAD = WIDTH - LEFT - 210  # px of a plot, with the groups' names beside it
 MARKS = ("o", "s", "^", "D", "v", "P", "X", "<", ">", "*", "+", "x", "d", "p")
-NAMES = {
-    "ramp": "grey ramp",
-    "near_black": "near black",
-    "window": "windows",
-    "checker": "checkerboards",
-    "primary": "primaries",
-    "chart24": "chart of 24",
-    "chart140": "chart of 140",
-    "grow": "growing box",
-    "spill": "light beside a box",
-    "crawl": "crawling box",
-    "uniformity": "grey over the screen",
-    "black": "black",
-    "patch": "own colours",
-}
 FARTHEST = 10.0  # steps or σ, on the scale of what is left; ours
 COLUMNS = (0, 210, 300, 440, 600, 790)  # px of the table
 HEAD = ("group", "means", "off, visible steps", "off, meter's σ", "held out: steps", "inside 95 %")
@@ -73,7 +59,7 @@ def _plot(page: Page, trust: Trust, groups: Sequence[str]) -> None:
         read, said = (
             pq_from_light([getattr(r, n) for r in rows]) for n in ("measured", "predicted")
         )
-        axes.plot(read, said, label=NAMES.get(group, group), **_marks(page, index))
+        axes.plot(read, said, label=KINDS.get(group, group), **_marks(page, index))
     style: Style = {"loc": "upper left", "bbox_to_anchor": (1.02, 1.0), "frameon": False}
     axes.legend(fontsize=page.points(SMALL), labelcolor=INK, **style)
     page.y += 6 + 430 + 62
@@ -124,7 +110,7 @@ def _foretold(page: Page, held: Trust, groups: Sequence[str]) -> None:
     read = steps_from_light([row.measured for row in rows])
     off, low, high = off - read, low - read, high - read
     reach = _reach(numbers([*off, *low, *high]), 1)
-    wide = f", widened {written(held.widened, 2)} times" if held.widened > 1.05 else ""
+    wide = f", widened {written(held.widened, 2)} times" if held.widened > WIDER else ""
     words = f"never seen by the fit: off, visible steps, with the 95 % interval it stated{wide}; "
     words += "a bar that misses 0 was wrong"
     page.text(LEFT, page.y, words + _beyond(off, reach), px=SMALL, color=FAINT)
@@ -160,11 +146,11 @@ def _table(page: Page, closed: Trust, held: Trust | None) -> None:
     for summary in closed.summaries:
         _line(page, _cells(summary, unseen.get(summary.group)))
     for group, why in (held.unpredictable if held else {}).items():
-        page.paragraph(f"{NAMES.get(group, group)}: {why}.", px=SMALL, color=FAINT)
+        page.paragraph(f"{KINDS.get(group, group)}: {why}.", px=SMALL, color=FAINT)
 
 
 def _cells(seen: Summary, unseen: Summary | None) -> tuple[str, ...]:
-    name = NAMES.get(seen.group, seen.group)
+    name = KINDS.get(seen.group, seen.group)
     row = (name, str(seen.count), f"{seen.steps:.2f}", f"{seen.sigmas:.1f}")
     if unseen is None:
         return (*row, "", "")

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from emulate.findings.finding import Unit
-from emulate.findings.formatting import share_text, value_text
+from emulate.findings.formatting import light_text, share_text, value_text
 from emulate.findings.results import Claim, Comparison, Film, Illustration, Made, PanelEntry, Still
 from emulate.findings.saving import load_findings
 from emulate.findings.windows import Window, white_windows
 from emulate.panel.facts import facts
 from emulate.panel.file import load_panel
 from emulate.panel.panel import Panel
-from emulate.pictures.exposure import written
 from emulate.pictures.page import Paper
 from emulate.pictures.sheet import draw_sheet
 from emulate.report.contents import ClaimLine, ComparisonView, FilmView, PanelView
@@ -22,8 +21,11 @@ from emulate.report.scenes import headline_of, lines_of, titled
 SHARP = 2  # px of a sheet for one of a page: type stays sharp on a fine screen
 
 
-def panels_of(made: Sequence[Made]) -> tuple[PanelView, ...]:
-    """Every panel that entries name, once: panels are the same where their files are."""
+def panels_of(made: Sequence[Made], told: Collection[str] = ()) -> tuple[PanelView, ...]:
+    """Every panel that entries name, once: panels are the same where their files are.
+
+    told: doubts that the page lists anyway; of a panel they are only counted.
+    """
     files: dict[bytes, tuple[Made, PanelEntry | None]] = {}
     for each in made:
         entry = each.entry
@@ -32,7 +34,7 @@ def panels_of(made: Sequence[Made]) -> tuple[PanelView, ...]:
             known = files.get(key)
             if known is None or isinstance(entry, PanelEntry):  # it says more than a still
                 files[key] = (each, entry if isinstance(entry, PanelEntry) else None)
-    return tuple(_panel(each, entry) for each, entry in files.values())
+    return tuple(_panel(each, entry, told) for each, entry in files.values())
 
 
 def film_of(made: Made, film: Film) -> FilmView:
@@ -71,19 +73,26 @@ def sheet_of(panel: Panel, windows: Sequence[Window]) -> Image:
     return Image(image.uri, image.width // SHARP, image.height // SHARP, image.alt)
 
 
-def _panel(made: Made, entry: PanelEntry | None) -> PanelView:
+def _panel(made: Made, entry: PanelEntry | None, told: Collection[str]) -> PanelView:
     still = made.entry
     assert isinstance(still, Still | PanelEntry)
     panel = load_panel(made.file(still.panel_file))
     windows = white_windows(panel)
     return PanelView(
         panel.name,
-        tuple(facts(panel)[1:]),  # the first is its name
+        _facts(panel, told),
         sheet_of(panel, windows),
-        tuple((share_text(area), f"{written(light)} cd/m²") for area, light in windows),
+        tuple((share_text(area), light_text(light)) for area, light in windows),
         () if entry is None else entry.trust,
         () if entry is None else _images(made, entry.illustrations),
     )
+
+
+def _facts(panel: Panel, told: Collection[str]) -> tuple[tuple[str, str], ...]:
+    """What is on file but its name, and how many of its doubts are listed elsewhere."""
+    own = [fact for fact in facts(panel)[1:] if fact[0] != "doubt" or fact[1] not in told]
+    count = sum(str(doubt) in told for doubt in panel.caveats)
+    return (*own, *([("doubts", f"{count}, at the end of the page")] if count else []))
 
 
 def _claim(claim: Claim) -> ClaimLine:

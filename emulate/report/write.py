@@ -73,7 +73,7 @@ def contents_of(made: Sequence[Made], title: str = TITLE, tell: Tell = lambda _:
         scenes=tuple(scenes),
         films=tuple(film_of(*each) for each in films),
         comparisons=tuple(comparison_of(*each) for each in pairs),
-        panels=panels_of(made),
+        panels=panels_of(made, {str(doubt) for _, each in findings for doubt in each.caveats}),
         doubts=_doubts(findings),
         definitions=_definitions(findings, [entry for _, entry in pairs]),
         version=version("emulate"),

@@ -22,9 +22,11 @@ from emulate.findings.results import (
     load_results,
     save_results,
 )
+from emulate.panel.panel import Panel
 from emulate.pictures.parts import FINDINGS, write_parts
 from emulate.report.notebook import html_of
 from emulate.report.opening import opening
+from emulate.report.panels import _facts
 from emulate.report.scenes import grouped, lines_of, titled
 from emulate.report.write import _doubts, write_report
 from tests.rooms.pictured import case
@@ -91,7 +93,8 @@ def test_links_within_it_lead_somewhere(text):
 def test_names_are_escaped_and_doubts_and_definitions_said(results, text):
     assert SCRIPT not in text
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
-    assert "<dt>spread</dt><dd>guessed " in text
+    assert "<dt>spread</dt><dd>guessed<br>" in text
+    assert text.count("guessed") == 1
     assert "Why?" in text
     for found in json.loads((results / FINDINGS).read_text("utf-8"))["findings"].values():
         plain = found["definition"].replace("'", "&#39;")
@@ -245,6 +248,14 @@ def test_doubts_that_differ_in_their_numbers_are_told_once():
         ),
         ("size", "guessed", "snow on P"),
     ]
+
+
+def test_a_panel_s_doubts_are_counted_where_the_page_lists_them():
+    panel = Panel("P", 500.0, caveats=(Caveat("spread", "guessed"), Caveat("cell", "read once")))
+    found = _facts(panel, {"spread: guessed"})
+    assert [text for name, text in found if name == "doubt"] == ["cell: read once"]
+    assert found[-1] == ("doubts", "1, at the end of the page")
+    assert not [name for name, _ in _facts(panel, ()) if name == "doubts"]
 
 
 def test_titles_and_intervals():

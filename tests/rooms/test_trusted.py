@@ -11,7 +11,7 @@ from matplotlib.collections import LineCollection
 
 from emulate import draw_trust, find_trust, save_drawing
 from emulate.findings.trust import Row, Trust
-from emulate.findings.trusted import COLUMNS, rows_text
+from emulate.findings.trusted import COLUMNS, rows_text, trust_tables
 from emulate.panel.fit.noise import Noise
 from emulate.readings.patterns.plan import pattern_set
 from emulate.readings.readings import Reading, Source
@@ -73,6 +73,16 @@ def test_held_out_readings_are_drawn_with_their_intervals():
     ends = np.array([segment[:, 1] for segment in bars.get_segments()])
     assert (ends[:, 0] <= 0).all()
     assert np.count_nonzero(ends[:, 1] >= 0) == 3
+
+
+def test_a_page_has_intervals_only_where_they_were_stated():
+    closed, held = _trust(), replace(_trust("held out", (90.0, 310.0)), widened=1.6)
+    first, second = trust_tables([closed, held])
+    assert len(first.head) == len(first.rows[0]) == 4
+    assert second.rows == (("windows", "4", "1.3 visible steps", "1.9 ×", "3 of 4"),)
+    assert second.sentence.endswith("widened 1.6 times, by what the model misses.")
+    still = [replace(row, sigmas=1e-7) for row in closed.rows]
+    assert trust_tables([replace(closed, rows=tuple(still))])[0].rows[0][3] == "under 0.01 ×"
 
 
 def test_every_reading_has_its_line():
