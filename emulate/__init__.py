@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from emulate.findings.trust import predictions as predictions
     from emulate.findings.trusted import find_trust as find_trust
     from emulate.findings.windows import white_windows as white_windows
+    from emulate.frames.bars import with_bars as with_bars
     from emulate.frames.clip import Clip as Clip
     from emulate.frames.clip import open_clip as open_clip
     from emulate.frames.encode import write_animation as write_animation
@@ -153,6 +154,7 @@ _ROOMS = {
     "scan": "emulate.films.scan",
     "what_if": "emulate.whatif.asking",
     "white_windows": "emulate.findings.windows",
+    "with_bars": "emulate.frames.bars",
     "write_animation": "emulate.frames.encode",
     "write_clip": "emulate.frames.encode",
     "write_exr": "emulate.frames.writing",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -59,7 +59,7 @@ def brightness(
     from emulate.sight import Viewer
 
     viewer, on_file = Viewer(distance_h=distance, age=age), load_panel(panel)
-    none = {"gamut": None, "range_": None, "at": None, "index": None}
+    none: dict[str, Any] = {"gamut": None, "range_": None, "at": None, "index": None}
     view = {"policy": policy, "room_lux": room_lux, "viewer": viewer, "sdr_white": sdr_full}
     found = []
     with progress(len(frames) * len(setting or SETTINGS), "brightness") as begin:

@@ -14,6 +14,7 @@ from emulate.commands.options import (
     Age,
     Angle,
     At,
+    Bars,
     Distance,
     End,
     Every,
@@ -65,6 +66,7 @@ def compare(
     range_: Range = None,
     at: At = None,
     index: Index = None,
+    bars: Bars = False,
     start: Start = None,
     end: End = None,
     every: Every = 1,
@@ -86,7 +88,10 @@ def compare(
     on_file = [load_panel(file) for file in panel]
     signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
     if _is_still(content) or at is not None or index is not None:
-        seen = frame_of(content, scale=scale, absolute=absolute, at=at, index=index, **signal)
+        place = {"at": at, "index": index, "bars": bars}
+        seen = frame_of(content, scale=scale, absolute=absolute, **place, **signal)  # type: ignore[arg-type]
+    elif bars:
+        raise typer.BadParameter("accepted is --bars of a still, or of a frame by --at or --index")
     else:
         seen = _clip_of(content, start, end, every, scale, absolute, **signal)  # type: ignore[assignment]
     terms = {"viewer": viewer, "angle": angle, "room_lux": room_lux}

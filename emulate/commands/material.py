@@ -21,12 +21,17 @@ def frame_of(
     range_: str | None,
     at: float | None,
     index: int | None,
+    bars: bool = False,
 ) -> Frame:
-    """The frame in a file; what is None, the file says itself. Raises as `load_frame` does."""
-    from emulate import load_frame
+    """The frame in a file, inside black bars where asked; what is None, the file says itself.
+
+    Raises as `load_frame` does.
+    """
+    from emulate import load_frame, with_bars
 
     asked = said(transfer, gamut, range_)
-    return load_frame(path, scale=scale, absolute=absolute, at_s=at, index=index, **asked)
+    frame = load_frame(path, scale=scale, absolute=absolute, at_s=at, index=index, **asked)
+    return with_bars(frame) if bars else frame
 
 
 def said(transfer: str | None, gamut: str | None, range_: str | None) -> dict[str, Any]:

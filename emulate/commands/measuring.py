@@ -10,7 +10,7 @@ import typer
 
 from emulate.commands.accepted import above, folder_to_fill, from_to, words
 from emulate.commands.options import OutOrNot, PanelFirst, PanelOut
-from emulate.commands.telling import tell_accuracy, tell_fit, tell_trust
+from emulate.commands.telling import tell_accuracy, tell_fit, tell_trust, tell_verdict
 from emulate.commands.terminal import one_of, progress, say
 from emulate.readings.patterns.families import FAMILIES
 
@@ -122,14 +122,17 @@ def fit(
     units: Units = None,
 ) -> None:
     """Make a panel file of readings, and say how sure it is."""
-    from emulate import fit_panel, load_readings, save_panel
+    from emulate import fit_panel, load_readings, predictions, save_panel
 
-    with progress(2, "reading") as begin:
+    with progress(3, "reading") as begin:
         session = load_readings(readings, units=units)
         begin(f"fitting {len(session)} readings")
         scatter = None if noise is None else noise / 100
         panel = fit_panel(session, name=name, zones=_grid(zones), noise=scatter)
         save_panel(panel, out)
+        begin("showing the panel what the meter saw")
+        closed = predictions(panel, session)
+    tell_verdict(closed, panel)
     tell_fit(panel, session)
     listed = " ".join(str(file) for file in readings)
     say(f"Next: emulate check {out} {listed}, then emulate picture FRAME --panel {out} -o seen.")
@@ -152,6 +155,7 @@ def check(
         trusts = trusted(on_file, session, held_out, begin)
         if out is not None:
             write_trust(trusts, out)
+    tell_verdict(trusts[0], on_file)
     tell_trust(trusts, every=out is None)
     if out is not None:
         say(f"Open {out / 'trust.png'} first; readings.csv has every reading and its prediction.")

@@ -134,6 +134,9 @@ End = Annotated[
 Every = Annotated[
     int, typer.Option(help="Take every n-th frame of a clip only.", callback=from_to(1))
 ]
+Bars = Annotated[
+    bool, typer.Option("--bars", help="Put black bars around a frame that is not 16:9.")
+]
 Intervals = Annotated[
     bool | None,
     typer.Option(

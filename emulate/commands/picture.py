@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from emulate.commands.material import said
+from emulate.commands.material import frame_of
 from emulate.commands.options import (
     Absolute,
     Age,
     Angle,
     At,
+    Bars,
     Chroma,
     Distance,
     FrameFile,
@@ -41,6 +42,7 @@ def picture(
     range_: Range = None,
     at: At = None,
     index: Index = None,
+    bars: Bars = False,
     policy: Policy = None,
     angle: Angle = 0.0,
     room_lux: RoomLux = 0.0,
@@ -54,16 +56,17 @@ def picture(
     subpixels: Subpixels = 1,
 ) -> None:
     """Show one HDR frame on a panel on file, and what is lost."""
-    from emulate import Processing, load_frame, load_panel
+    from emulate import Processing, load_panel
     from emulate.panel.fit.draws import is_fitted
     from emulate.showing import Conditions, show
     from emulate.sight import Viewer
 
     viewer = Viewer(distance_h=distance, age=age)
-    signal = said(transfer, gamut, range_)
+    given = {"scale": scale, "absolute": absolute, "at": at, "index": index, "bars": bars}
+    signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
     with progress(7, "reading") as begin:
         on_file = load_panel(panel)
-        light = load_frame(frame, scale=scale, absolute=absolute, at_s=at, index=index, **signal)
+        light = frame_of(frame, **given, **signal)  # type: ignore[arg-type]
         done = Processing(chroma, softness, noise, subpixels)  # type: ignore[arg-type]
         knows = is_fitted(on_file) and done == Processing()
         sure = knows if intervals is None else intervals

@@ -14,6 +14,7 @@ from emulate.commands.options import (
     Absolute,
     Age,
     At,
+    Bars,
     Distance,
     FrameFile,
     Gamut,
@@ -54,6 +55,7 @@ def seats(
     range_: Range = None,
     at: At = None,
     index: Index = None,
+    bars: Bars = False,
     policy: Policy = None,
     distance: Distance = 3.2,
     age: Age = 35.0,
@@ -67,7 +69,7 @@ def seats(
     places = [Seat(*place) for place in product(angle or [0.0, 45.0], room_lux or [0.0])]
     on_file = load_panel(panel)
     said = {"transfer": transfer, "gamut": gamut, "range_": range_}
-    light = frame_of(frame, scale=scale, absolute=absolute, at=at, index=index, **said)
+    light = frame_of(frame, scale=scale, absolute=absolute, at=at, index=index, bars=bars, **said)
     with progress(len(places) + 1, "seats") as begin:
         found = compare_seats(light, on_file, places, policy=policy, viewer=viewer, tell=begin)
         begin("drawing")

@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 
 MANY = ("tone.curve", "tracking", "uniformity")  # numbers too many to list
 FARTHEST = 12  # readings listed
+RANKED = (
+    "Rank goes by area times depth: a smaller part of the picture that is lost more visibly comes "
+    "before a larger one, so the largest area told above need not be rank 1."
+)
 HEAD = ("finding", "value", "in words")
 
 
@@ -62,6 +66,7 @@ def tell_film(found: ClipFindings, out: Path) -> None:
             for m in found.moments
         ],
     )
+    say(RANKED)
     if len(found.cuts):
         say(f"Scene cuts: {', '.join(timecode(cut) for cut in found.cuts)}.")
     for damage in found.damage:
@@ -97,17 +102,30 @@ def tell_accuracy(found: Accuracy) -> None:
     tell_basis(found.findings.basis, found.findings.caveats)
 
 
+def tell_verdict(closed: Trust, panel: Panel) -> None:
+    """First of all, and alone on its line: whether the panel is to be trusted."""
+    from emulate.findings.verdict import verdict
+
+    doubt = verdict(closed, panel)
+    if doubt:
+        say(doubt)
+
+
 def tell_fit(panel: Panel, readings: Readings) -> None:
     """What the panel is, how sure its numbers are, and what nobody knows."""
     from emulate.findings.formatting import digits_text
     from emulate.panel.facts import facts
     from emulate.panel.fit.draws import sure_numbers
+    from emulate.panel.words import words_of
 
     known = [fact for fact in facts(panel) if fact[0] not in ("doubt", "fitted")]
     columns(("what", "value"), known)
     sure = [each for each in sure_numbers(panel) if not each.key.startswith(MANY)]
     rows = [
-        (each.key, *(digits_text(value, 4) for value in (each.value, each.low, each.high)))
+        (
+            words_of(each.key),
+            *(digits_text(value, 4) for value in (each.value, each.low, each.high)),
+        )
         for each in sure
     ]
     columns(("number", "fitted", "low", "high (95 %)"), rows)

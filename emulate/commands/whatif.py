@@ -14,6 +14,7 @@ from emulate.commands.options import (
     Age,
     Angle,
     At,
+    Bars,
     Distance,
     FrameFile,
     Gamut,
@@ -46,6 +47,7 @@ def whatif(
     range_: Range = None,
     at: At = None,
     index: Index = None,
+    bars: Bars = False,
     policy: Policy = None,
     angle: Angle = 0.0,
     room_lux: RoomLux = 0.0,
@@ -84,6 +86,7 @@ def whatif(
         range_=range_,
         at=at,
         index=index,
+        bars=bars,
     )
     view = {"policy": policy, "angle": angle, "room_lux": room_lux}
     with progress(STEPS, "whatif") as begin:

@@ -8,6 +8,7 @@ from typing import Protocol
 import numpy as np
 
 from emulate.findings.finding import Unit
+from emulate.findings.formatting import SMALLEST_SHARE
 from emulate.values import Numbers
 
 APART_S = 2.0  # s between moments of one loss, so that they are not the same one twice [ours]
@@ -55,11 +56,12 @@ def ranked(table: Rows, apart_s: float = APART_S, count: int = WORST) -> tuple[M
     """Up to `count` moments of each loss, heaviest first, `apart_s` or more from each other.
 
     A frame weighs the product of the columns of LOSSES, area times depth; of equal ones the earlier
-    comes first; frames without the loss are no moments.
+    comes first; frames where the loss covers less than a figure can say (0.01 %) are no moments.
     """
     moments = []
     for loss, names in LOSSES.items():
         weight = np.nan_to_num(np.prod([table[name] for name in names], axis=0))
+        weight[table[names[0]] < SMALLEST_SHARE] = 0.0
         for rank, row in enumerate(_worst(weight, table.time_s, apart_s, count), start=1):
             name = names[0]
             index, time_s = int(table.index[row]), float(table.time_s[row])

@@ -11,6 +11,7 @@ from emulate.findings.finding import Finding, Findings, Unit
 SMALLEST_SHARE = 0.0001  # shares below 0.01 % are written as less than it
 SMALLEST_LIGHT = 0.0001  # cd/m²; no panel and no eye tells less from black
 SMALLEST_STEPS = 0.01
+CLAIMED = "content.claimed_"  # begins the names of what a file says of itself
 
 
 def value_text(value: float, unit: Unit) -> str:
@@ -162,6 +163,13 @@ def opening(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def found_text(name: str, found: Finding) -> str:
+    """The value of a finding with its unit; `–` for what a file could claim and does not."""
+    if name.startswith(CLAIMED) and found.value == 0:  # 0 means unknown, CTA-861.3
+        return "–"
+    return value_text(found.value, found.unit)
+
+
 @dataclass(frozen=True)
 class Row:
     """One line of a printed table."""
@@ -174,6 +182,5 @@ class Row:
 def table(findings: Findings) -> tuple[Row, ...]:
     """The findings as lines to print, in the order in which they were measured."""
     return tuple(
-        Row(name, value_text(found.value, found.unit), found.sentence)
-        for name, found in findings.items()
+        Row(name, found_text(name, found), found.sentence) for name, found in findings.items()
     )

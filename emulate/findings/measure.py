@@ -15,6 +15,7 @@ from emulate.findings.finding import Finding, Findings, Map
 from emulate.findings.formatting import light_text
 from emulate.findings.halo import find_halo
 from emulate.findings.twin import evidence_of
+from emulate.frames.bars import stretched
 from emulate.frames.frame import Frame
 from emulate.rendering import Rendering
 from emulate.sight import Viewer
@@ -51,6 +52,7 @@ def measure(
 def findings_of(evidence: Evidence) -> Findings:
     """What evidence says to every question."""
     frame, rendering = evidence.frame, evidence.rendering
+    doubts = frame.caveats + rendering.panel.caveats
     found: dict[str, Finding] = {}
     maps: dict[str, Map] = {}
     if evidence.mapping:
@@ -62,7 +64,7 @@ def findings_of(evidence: Evidence) -> Findings:
             maps |= {name: _joined(maps.get(name), image) for name, image in answer.maps.items()}
     return Findings(
         found,
-        tuple(dict.fromkeys(frame.caveats + rendering.panel.caveats + rendering.caveats)),
+        tuple(dict.fromkeys((*doubts, *rendering.caveats, *stretched(frame)))),
         {name: locked(image) for name, image in maps.items()},
         frame.name,
         rendering.panel.name,

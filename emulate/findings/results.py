@@ -225,7 +225,7 @@ def load_results(folder: str | os.PathLike[str]) -> tuple[Made, ...]:
     if not below:
         raise FindingsError(
             f"{folder}: no {NAME} here or below; accepted is a folder that `emulate demo`, "
-            "`emulate picture` or another command has filled"
+            "`picture`, `film` or `compare` has filled"
         )
     return tuple(made for each in below for made in _walked(each.parent, DEEPEST))
 

@@ -19,9 +19,26 @@ def _check_light(name: str, value: float | None) -> None:
         raise RequestError(f"{name} {value:g}; accepted is light above 0 cd/m²")
 
 
+_OTHER_WORDS = {  # what else the trade calls them -> our word
+    **dict.fromkeys(("rec709", "709", "bt.709", "rec.709", "srgb"), "bt709"),
+    **dict.fromkeys(("rec2020", "2020", "bt.2020", "rec.2020"), "bt2020"),
+    **dict.fromkeys(("p3-d65", "p3d65", "dci-p3", "displayp3", "display-p3"), "p3"),
+    **dict.fromkeys(("st2084", "smpte2084", "hdr10", "st.2084"), "pq"),
+    **dict.fromkeys(("arib-std-b67", "std-b67"), "hlg"),
+    **dict.fromkeys(("bt1886", "gamma", "gamma2.4"), "sdr"),
+}
+
+
+def _meant(value: str, accepted: tuple[str, ...]) -> str:
+    """A hint, where it is another word for one that is accepted."""
+    meant = _OTHER_WORDS.get(value.lower(), value.lower())
+    return f"; {meant} is the word here" if meant in accepted else ""
+
+
 def _check_word(name: str, value: str | None, accepted: tuple[str, ...]) -> None:
     if value is not None and value not in accepted:
-        raise RequestError(f"{name} {value!r}; accepted are {', '.join(accepted)}")
+        hint = _meant(value, accepted)
+        raise RequestError(f"{name} {value!r}; accepted are {', '.join(accepted)}{hint}")
 
 
 def _check_gamut(gamut: Gamut | Chromaticities | None) -> None:
@@ -30,7 +47,7 @@ def _check_gamut(gamut: Gamut | Chromaticities | None) -> None:
     if isinstance(gamut, str) or not is_gamut(gamut):
         raise RequestError(
             f"gamut {gamut!r}; accepted are {', '.join(get_args(Gamut))}, or xy of red, green, "
-            "blue and, where it is not D65, white"
+            f"blue and, where it is not D65, white{_meant(str(gamut), get_args(Gamut))}"
         )
 
 

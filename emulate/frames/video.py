@@ -152,8 +152,9 @@ def frame_number(video: Source, index: int) -> Frame:
             if item.index == index:
                 return item
             break
+    lasts = "" if video.duration_s is None else f"; it lasts {video.duration_s:.3f} s"
     raise MaterialError(
-        f"{video.name}: there is no frame {index} ({video.time_of(index):.3f} s){count}"
+        f"{video.name}: there is no frame {index} ({video.time_of(index):.3f} s){count}{lasts}"
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from emulate.colorimetry import BT709, BT2020, D65, P3, uv_from_xy
+from emulate.frames.bars import SCREEN
 from emulate.panel.curves import Curve, identity, measured
 from emulate.panel.panel import Panel
 from emulate.panel.tone import ToneReading
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
 PLOT = (400, 290)  # px of one plot
 LEFT = (MARGIN + 66, WIDTH // 2 + 66)  # px of the two columns of plots
 DROP = 372  # px from one row of plots to the next
-SCREEN = 16 / 9  # width over height; the panel file does not say
 LABELS_APART = 0.2  # decades of area between windows whose light is written at both
 ROOM = 8  # px a zone needs for its border to be drawn
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from emulate.findings.finding import Finding, Findings
-from emulate.findings.formatting import value_text
+from emulate.findings.formatting import found_text, value_text
 from emulate.findings.headline import WEIGHTS, headline
 from emulate.findings.results import Closeup, Layer, Made, Still
 from emulate.findings.saving import load_findings
@@ -106,7 +106,7 @@ def titled(name: str) -> str:
 def lines_of(findings: Findings) -> tuple[Line, ...]:
     """Every finding as text, in the order in which they were measured."""
     return tuple(
-        Line(name, value_text(found.value, found.unit), found.sentence, found.interval is not None)
+        Line(name, found_text(name, found), found.sentence, found.interval is not None)
         for name, found in findings.items()
     )
 

@@ -416,7 +416,7 @@ def measure_alone(frame):
 def test_caveats_and_the_scale_of_the_file_stand_in_the_findings():
     doubt = Caveat("file", "scale not stated")
     encoding = Encoding("linear", scale=203.0)
-    found = measure_alone(frame_of(np.ones((4, 4)), caveats=(doubt, doubt), encoding=encoding))
+    found = measure_alone(frame_of(np.ones((9, 16)), caveats=(doubt, doubt), encoding=encoding))
     assert [str(each) for each in found.caveats] == [
         "file: scale not stated",
         "panel: made by hand",

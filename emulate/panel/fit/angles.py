@@ -40,9 +40,9 @@ def fit_angles(
              for n in _numbers(i, *pair, noise, known, unsure)]  # fmt: skip
     account = Account(tuple(found), measured=("checker",))
     if np.isfinite(cell.contrast) and not known:
-        account += unknown("angles.contrast", f"black: {NO_AXIS}; held at cell.contrast")
+        account += unknown("angles.contrast", f"black: {NO_AXIS}; held at the native contrast")
     if not np.isfinite(cell.contrast):
-        account += unknown("angles.contrast", "cell.contrast is undetermined")
+        account += unknown("angles.contrast", "the native contrast is undetermined")
     values = [gain[0] for gain in gains if gain]
     return Angles(numbers(off), numbers(contrast), numbers(values)), account + _doubt(values)
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from emulate.errors import Caveat
+from emulate.panel.words import words_of
 
 
 def doubts_in(fit: Mapping[str, Any]) -> tuple[Caveat, ...]:
@@ -16,8 +17,11 @@ def doubts_in(fit: Mapping[str, Any]) -> tuple[Caveat, ...]:
         reasons: dict[str, list[str]] = {}
         for key, why in undetermined.items():
             reasons.setdefault(str(why), []).append(str(key))
-        found += [Caveat(", ".join(keys), f"undetermined: {why}") for why, keys in reasons.items()]
+        found += [
+            Caveat(", ".join(map(words_of, keys)), f"undetermined: {why}")
+            for why, keys in reasons.items()
+        ]
     if isinstance(doubts, list):
         said = [d for d in doubts if isinstance(d, Mapping) and {"about", "text"} <= set(d)]
-        found += [Caveat(str(doubt["about"]), str(doubt["text"])) for doubt in said]
+        found += [Caveat(words_of(str(doubt["about"])), str(doubt["text"])) for doubt in said]
     return tuple(found)

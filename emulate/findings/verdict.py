@@ -1,0 +1,54 @@
+"""Verdict: whether a panel on file is to be trusted at all, before anything else is said of it."""
+
+from __future__ import annotations
+
+from math import sqrt
+from pathlib import Path
+
+import numpy as np
+
+from emulate.findings.formatting import digits_text, light_text
+from emulate.findings.trust import Row, Trust
+from emulate.panel.fit.joint import MISFIT
+from emulate.panel.panel import Panel
+
+CAREFUL = sqrt(MISFIT)  # times the noise: from here on a fit widens its intervals
+LARGE = 3.0  # times the noise, on average over all readings: one in 370 by chance alone; ours
+
+
+def verdict(closed: Trust, panel: Panel) -> str:
+    """One sentence of doubt about a panel, and where to look first; nothing where there is none.
+
+    By how much the panel misses the readings of the closed loop, or by its own word those that its
+    light source was fitted to, in standard deviations of the meter.
+    """
+    missed = max(_missed(closed), _said(panel))
+    if missed <= CAREFUL or not closed.rows:
+        return ""
+    call = "Do not trust this panel yet" if missed > LARGE else "Take care with this panel"
+    widened = ", and intervals were widened to match" if _said(panel) > CAREFUL else ""
+    how = f"its readings miss the model by {digits_text(missed, 2)} times their noise{widened}"
+    return f"{call}: {how}. {_look(closed)}"
+
+
+def _look(closed: Trust) -> str:
+    """The group that is farthest off, and the reading in it that is."""
+    group = max(closed.summaries, key=lambda each: each.sigmas)
+    return f"First look at {group.group}: {_told(group.worst)}."
+
+
+def _told(row: Row) -> str:
+    source = row.reading.source
+    read, shown = light_text(row.measured), light_text(row.predicted)
+    where = f"{Path(source.path).name}, line {source.line}"
+    return f"{row.reading.stimulus.name} ({where}) reads {read} where the panel shows {shown}"
+
+
+def _missed(closed: Trust) -> float:
+    return float(np.sqrt(np.mean([row.sigmas**2 for row in closed.rows]))) if closed.rows else 0.0
+
+
+def _said(panel: Panel) -> float:
+    """What a fit wrote down; 0 where the panel was not fitted."""
+    misfit = panel.fit.get("misfit", 0.0)
+    return sqrt(misfit) if isinstance(misfit, int | float) and misfit > 0 else 0.0
