@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Generator, Iterable
+from contextlib import closing
 from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
+from emulate._kernels.layer import takes_several_callers
 from emulate.films.film import ClipFindings
-from emulate.films.revisit import revisit, shown_again
+from emulate.films.revisit import shown_again
 from emulate.films.saving import save_film, still_of
 from emulate.films.scan import Progress, scan
+from emulate.findings.finding import Findings
+from emulate.findings.measure import measure
 from emulate.findings.results import Film, Illustration, save_results
 from emulate.findings.saving import save_findings
+from emulate.frames.ahead import one_ahead
 from emulate.frames.clip import Clip
+from emulate.frames.frame import Frame
+from emulate.fused.workspace import Workspace
 from emulate.outputs import folder as made_folder
 from emulate.outputs import whole_folder
 from emulate.panel.panel import Panel
@@ -26,11 +33,13 @@ from emulate.pictures.motion import Motion, side_by_side, write_pictures
 from emulate.pictures.page import Picture, save_drawing
 from emulate.pictures.pair import draw_pair
 from emulate.pictures.wipe import main_slice
+from emulate.rendering import Rendering
 
 JOURNAL = "journal.jsonl"
 PARTS = "page"  # folder of what only a page needs
 LOOP_S = 2.0  # s of film about its worst moment; our choice
 LOOP_WIDTH = 480  # px of each of its two pictures
+T = TypeVar("T")
 Tell = Callable[[str], None]
 
 
@@ -69,11 +78,25 @@ def _stills(
     """One picture a frame that is among the worst, whatever it is worst in."""
     stills, made = made_folder(folder / "stills"), []
     indices = {moment.index for moment in found.moments}
-    for frame, rendering, findings in revisit(clip, panel, found, indices):
-        tell(f"still of {frame.name}")
-        drawing = draw_pair(frame, rendering, findings)
-        made.append(save_drawing(drawing, stills / still_of(frame.time_s)))
+    with Workspace() as work, closing(_ready(_seen(clip, panel, found, indices, work))) as visits:
+        for frame, rendering, findings in visits:
+            tell(f"still of {frame.name}")
+            drawing = draw_pair(frame, rendering, findings)
+            made.append(save_drawing(drawing, stills / still_of(frame.time_s)))
     return made
+
+
+def _seen(
+    clip: Clip, panel: Panel, found: ClipFindings, indices: Iterable[int], work: Workspace
+) -> Generator[tuple[Frame, Rendering, Findings], None, None]:
+    """Frames shown again and measured, without the maps that lie in the workspace."""
+    for frame, rendering in shown_again(clip, panel, found, indices, work):
+        yield frame, rendering, measure(frame, rendering, viewer=found.terms.viewer, maps=False)
+
+
+def _ready(items: Generator[T, None, None]) -> Generator[T, None, None]:
+    """The next one made while one is drawn, where loops over pixels take turns by themselves."""
+    return one_ahead(items) if takes_several_callers() else items
 
 
 def _entry(
@@ -107,13 +130,16 @@ def _moving(clip: Clip, panel: Panel, found: ClipFindings, path: Path) -> Motion
     """Reference and panel side by side about the worst moment; None where one frame is all."""
     if not found.moments or len(found.table.index) < 2:
         return None
-    worst, times = found.moments[0].time_s, found.table.time_s
+    worst, table = found.moments[0].time_s, found.table
+    times = table.time_s
     near = np.abs(times - np.clip(worst, times[0] + LOOP_S / 2, None)) <= LOOP_S / 2
-    pairs = shown_again(clip, panel, found, found.table.index[near].tolist())
-    first = next(pairs)
-    exposures = slices(*first)
-    exposure = exposures[main_slice(exposures)]  # that of the first picture, for all of them
-    pictures = list(side_by_side(chain([first], pairs), exposure, LOOP_WIDTH))
+    indices = table.index[near].tolist()
+    with Workspace() as work, closing(shown_again(clip, panel, found, indices, work)) as pairs:
+        first = next(pairs)
+        exposures = slices(*first)
+        exposure = exposures[main_slice(exposures)]  # that of the first picture, for all of them
+        with closing(_ready(pairs)) as rest:
+            pictures = list(side_by_side(chain([first], rest), exposure, LOOP_WIDTH))
     rate = 1 / float(np.median(np.diff(times)))
     return write_pictures(lambda: pictures, path, rate, f"{_WORDS} {exposure.sentence}")
 

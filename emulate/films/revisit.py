@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from contextlib import closing
 from dataclasses import replace
 from typing import NamedTuple
@@ -10,14 +10,18 @@ from typing import NamedTuple
 from emulate.errors import RequestError
 from emulate.films.entries import Checkpoint
 from emulate.films.film import ClipFindings
+from emulate.films.terms import Terms
 from emulate.films.walk import from_frame, shown
 from emulate.findings.finding import Findings
 from emulate.findings.measure import measure
 from emulate.frames.clip import Clip
 from emulate.frames.frame import Frame
 from emulate.frames.source import Damage
+from emulate.fused.workspace import Workspace
 from emulate.panel.panel import Panel
 from emulate.rendering import Rendering, advance
+
+NEAR = 48  # frames: seeking reads half a second and half of what lies between key frames [ours]
 
 
 class Visit(NamedTuple):
@@ -40,9 +44,13 @@ def revisit(
 
 
 def shown_again(
-    clip: Clip, panel: Panel, found: ClipFindings, indices: Iterable[int]
-) -> Iterator[tuple[Frame, Rendering]]:
-    """As `revisit`, without measuring. Raises as it does."""
+    clip: Clip,
+    panel: Panel,
+    found: ClipFindings,
+    indices: Iterable[int],
+    work: Workspace | None = None,
+) -> Generator[tuple[Frame, Rendering], None, None]:
+    """As `revisit`, without measuring. work: as `render` has it. Raises as `revisit` does."""
     wanted = sorted(set(indices))
     unknown = set(wanted) - set(found.table.index.tolist())
     if unknown:
@@ -50,34 +58,54 @@ def shown_again(
             f"{clip.name}: frame {min(unknown)} was not scanned; accepted are frames of the table"
         )
     framed = replace(clip, active=found.picture)
-    for start, group in _by_checkpoint(wanted, found.checkpoints):
-        yield from _visits(framed, panel, found, start, group)
+    for stretch in _stretches(_by_checkpoint(wanted, found.checkpoints)):
+        yield from _visits(framed, panel, found.terms, stretch, work)
 
 
-def _by_checkpoint(
-    wanted: list[int], checkpoints: tuple[Checkpoint, ...]
-) -> list[tuple[Checkpoint, list[int]]]:
-    """Each checkpoint that frames follow, with them."""
+class _Group(NamedTuple):
+    """Frames wanted, and the last checkpoint before them."""
+
+    start: Checkpoint
+    wanted: list[int]
+
+
+def _by_checkpoint(wanted: list[int], checkpoints: tuple[Checkpoint, ...]) -> list[_Group]:
     groups: dict[int, list[int]] = {}
     for index in wanted:
         last = max(k for k, each in enumerate(checkpoints) if each.index <= index)
         groups.setdefault(last, []).append(index)
-    return [(checkpoints[k], group) for k, group in groups.items()]
+    return [_Group(checkpoints[k], group) for k, group in groups.items()]
+
+
+def _stretches(groups: list[_Group]) -> list[list[_Group]]:
+    """Groups that are read in one go: what lies between is sooner decoded than sought past."""
+    stretches: list[list[_Group]] = []
+    for group in groups:
+        if stretches and group.start.index - stretches[-1][-1].wanted[-1] <= NEAR:
+            stretches[-1].append(group)
+        else:
+            stretches.append([group])
+    return stretches
 
 
 def _visits(
-    clip: Clip, panel: Panel, found: ClipFindings, start: Checkpoint, wanted: list[int]
+    clip: Clip, panel: Panel, terms: Terms, groups: list[_Group], work: Workspace | None
 ) -> Iterator[tuple[Frame, Rendering]]:
-    state, terms = start.state, found.terms
+    left = iter(groups)
+    (start, wanted), state = next(left), groups[0].start.state
     with closing(from_frame(clip, start.index).pieces()) as pieces:
         for frame in pieces:
-            if isinstance(frame, Damage):
+            if isinstance(frame, Damage) or frame.index < start.index:
                 continue
-            if frame.index not in wanted:
-                state = advance(frame, panel, policy=terms.policy, state=state)
-                continue
-            rendering = shown(frame, panel, terms, state)
-            yield frame, rendering
-            state = rendering.state
+            if frame.index in wanted:
+                rendering = shown(frame, panel, terms, state, work)
+                yield frame, rendering
+                state = rendering.state
+                del rendering
+            else:
+                state = advance(frame, panel, policy=terms.policy, state=state, work=work)
             if frame.index == wanted[-1]:
-                return
+                after = next(left, None)
+                if after is None:
+                    return
+                (start, wanted), state = after, after.start.state

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Generator, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from queue import Empty, Full, Queue
 from threading import Event, Thread
 from typing import Any, TypeVar
@@ -28,6 +30,19 @@ def ahead(items: Iterable[T], depth: int = 2) -> Generator[T, None, None]:
     finally:
         stop.set()
         thread.join()
+
+
+def one_ahead(items: Generator[T, None, None]) -> Generator[T, None, None]:
+    """The same items: while one is in use the next is made, and no third one is there.
+
+    Raises and closes as `ahead` does.
+    """
+    with closing(items), ThreadPoolExecutor(1, "one ahead") as pool:
+        coming = pool.submit(next, items, _END)
+        while (item := coming.result()) is not _END:
+            coming = pool.submit(next, items, _END)
+            yield item  # type: ignore[misc]
+            del item
 
 
 def _taken(queue: Queue[tuple[Any, BaseException | None]], thread: Thread) -> Iterator[Any]:

@@ -13,9 +13,10 @@ import numpy as np
 import pytest
 
 from emulate.errors import MaterialError
-from emulate.frames.ahead import ahead
+from emulate.frames.ahead import ahead, one_ahead
 from emulate.frames.clip import Clip, open_clip
-from emulate.frames.frame import CodePicture
+from emulate.frames.frame import CodePicture, Frame
+from emulate.frames.letterbox import letterbox_of
 from emulate.frames.source import Damage
 from emulate.frames.video import frame_of_clip
 from emulate.frames.writing import write_exr, write_pq_png
@@ -170,7 +171,12 @@ def test_a_reader_that_fails_leaves_nothing_running(counted):
     assert not [t for t in threading.enumerate() if t.name == "frames ahead"]
 
 
-def test_reading_ahead_is_bounded_and_raises_in_place():
+@pytest.mark.parametrize(
+    ("reading", "most"),
+    [(lambda items: ahead(items, depth=2), 4), (one_ahead, 2)],  # one read, the rest ahead of it
+    ids=["ahead", "one ahead"],
+)
+def test_reading_ahead_is_bounded_and_raises_in_place(reading, most):
     made = []
 
     def items():
@@ -179,10 +185,10 @@ def test_reading_ahead_is_bounded_and_raises_in_place():
             yield i
         raise MaterialError("at the end")
 
-    reader = ahead(items(), depth=2)
+    reader = reading(items())
     assert next(reader) == 0
     time.sleep(0.1)
-    assert len(made) <= 4  # one read, two waiting, one in hand
+    assert len(made) <= most
     with pytest.raises(MaterialError, match="at the end"):
         list(reader)
     assert made == list(range(100))
@@ -352,6 +358,18 @@ def barred(scene, top):
     if scene == "one bar":
         luma[20:, :] = 400
     return [luma, *(np.full((32, 48), 512, np.uint16) for _ in range(2))]
+
+
+def test_a_picture_without_bars_is_told_from_two_frames():
+    lit, looked = Frame.from_light(np.ones((9, 16, 3))), []
+
+    def frames():
+        for _ in range(24):
+            looked.append(lit)
+            yield lit
+
+    assert letterbox_of(frames()) is None
+    assert len(looked) == 2
 
 
 def test_bars_of_stills(tmp_path):
