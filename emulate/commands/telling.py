@@ -116,14 +116,14 @@ def tell_fit(panel: Panel, readings: Readings) -> None:
     from emulate.findings.formatting import digits_text
     from emulate.panel.facts import facts
     from emulate.panel.fit.draws import sure_numbers
-    from emulate.panel.words import words_of
+    from emulate.panel.words import words_with_unit
 
     known = [fact for fact in facts(panel) if fact[0] not in ("doubt", "fitted")]
     columns(("what", "value"), known)
     sure = [each for each in sure_numbers(panel) if not each.key.startswith(MANY)]
     rows = [
         (
-            words_of(each.key),
+            words_with_unit(each.key, panel),
             *(digits_text(value, 4) for value in (each.value, each.low, each.high)),
         )
         for each in sure

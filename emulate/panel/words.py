@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from emulate.panel.panel import Panel
 
 _WORDS = {  # key path with # for each place in a list -> words, with {} for each place
     "light.open_cdm2": "white, all open",
@@ -39,6 +43,7 @@ _WORDS = {  # key path with # for each place in a list -> words, with {} for eac
     "surface.reflectance": "reflectance",
 }
 _COLOURS = {f"primaries.{name}#": name for name in ("red", "green", "blue", "white")}
+_UNITS = {"_cdm2": "cd/m²", "_s": "s", "_h": "picture heights"}
 _SUFFIX = {1: "st", 2: "nd", 3: "rd"}
 
 
@@ -52,6 +57,23 @@ def words_of(key: str) -> str:
     if bare in _COLOURS and places[0] in (1, 2):
         return f"{_COLOURS[bare]} {'xy'[places[0] - 1]}"
     return _WORDS[bare].format(*map(_ordinal, places)) if bare in _WORDS else key
+
+
+def words_with_unit(key: str, panel: Panel) -> str:
+    """As `words_of`, with the unit of the number, and at which load or angle of `panel` it is."""
+    number = re.fullmatch(r"(limiter|angles)\.(\w+)#(\d+)", key)
+    words = words_of(key)
+    if number:
+        table, _, place = number.groups()
+        index = int(place) - 1
+        at = (
+            f"{100 * panel.limiter.load[index]:.3g} % load"
+            if table == "limiter"
+            else f"{panel.angles.degree[index]:g}°"
+        )
+        words = f"{words.partition(' at the ')[0]} at {at}"
+    unit = next((unit for end, unit in _UNITS.items() if re.search(f"{end}(#|$)", key)), "")
+    return f"{words}, {unit}" if unit else words
 
 
 def _ordinal(place: int) -> str:

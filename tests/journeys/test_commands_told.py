@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from emulate import Frame, Panel, measure, render, with_bars, write_clip, write_exr
+from emulate import Frame, Panel, load_panel, measure, render, with_bars, write_clip, write_exr
 from emulate.cli import main
 from emulate.commands.telling import RANKED
 from emulate.demo_frames import panel_files
@@ -18,7 +18,7 @@ from emulate.findings.trust import Row, Trust
 from emulate.findings.verdict import verdict
 from emulate.panel.fit.doubts import doubts_in
 from emulate.panel.fit.noise import Noise
-from emulate.panel.words import words_of
+from emulate.panel.words import words_of, words_with_unit
 from emulate.readings.patterns.tone import drift, near_black
 from emulate.readings.readings import Reading, Source
 
@@ -137,6 +137,17 @@ def test_check_begins_with_what_not_to_trust(called, tmp_path):
 )
 def test_key_paths_are_told_in_words(key, words):
     assert words_of(key) == words
+
+
+def test_numbers_of_a_fit_have_units_and_say_where_they_hold():
+    panel = load_panel(PANELS["coarse_zones"])
+    load = panel.limiter.load[1]
+    told = words_with_unit("limiter.gain#2", panel)
+    assert told == f"limiter gain at {round(100 * load)} % load"
+    assert words_with_unit("zones.attack_s", panel) == "time of zones to brighten, s"
+    assert words_with_unit("light.open_cdm2", panel) == "white, all open, cd/m²"
+    degree = panel.angles.degree[1]
+    assert words_with_unit("angles.contrast#2", panel) == f"native contrast at {degree:g}°"
 
 
 def test_doubts_of_a_fit_are_told_in_words():

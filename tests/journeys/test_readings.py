@@ -75,7 +75,7 @@ def test_fit_then_check(sheet, place):
     assert panel.name == "Basalt"
     assert panel.cell.contrast == pytest.approx(TRUTH.CR, rel=0.05)
     assert panel.spread.sigma_h[0] == pytest.approx(TRUTH.sigma[0], rel=0.05)
-    assert "width of the 1st spread" in done.out
+    assert "width of the 1st spread, picture heights" in done.out
     assert "Doubt:" in done.out  # what no pattern asks for is said
     done = emulate("check", "mine.toml", sheet.name, "--out", "trusted", "--no-held-out", cwd=place)
     assert done.status == 0, done.told
