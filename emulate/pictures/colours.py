@@ -7,13 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from emulate.colorimetry import D65, rgb_from_xyz, uv_from_xy
-from emulate.findings.accuracy.chart import ACCEPTED, ChartTable
+from emulate.findings.accuracy.chart import ACCEPTED, ChartTable, spoken
 from emulate.findings.accuracy.gamut import TARGETS, GamutTable
 from emulate.findings.accuracy.uniformity import SpotTable
 from emulate.findings.finding import Findings
+from emulate.frames.bars import SCREEN
 from emulate.frames.sdr import sdr_from_light
 from emulate.pictures.exposure import written
 from emulate.pictures.page import INNER, WIDTH, Drawing, Page, Paper
+from emulate.pictures.scales import BESIDE, share_bar
 from emulate.pictures.sources import SDR_NOTE, readings_source, told
 from emulate.pictures.style import (
     DASHES,
@@ -35,7 +37,7 @@ from emulate.values import Numbers
 PLOT = (396, 420)  # px of one diagram
 COLUMNS = (MARGIN + 56, WIDTH // 2 + 60)  # px where the two diagrams begin
 NAMED = 40  # patches up to which each has its name
-LOWEST = 0.6  # share of the middle's light at the dark end of a map's colours; ours
+LOWEST, HIGHEST = 0.6, 1.1  # share of the middle's light at either end of a map's colours; ours
 
 
 @look()
@@ -141,7 +143,7 @@ def _names(page: Page, table: ChartTable, top: float) -> None:
     step = (INNER - 60) / len(table.names)
     for index, name in enumerate(table.names):
         style: Style = {"rotation": 90, "va": "top", "ha": "center", "px": SMALL}
-        page.text(MARGIN + 50 + (index + 0.5) * step, top, name.replace("_", " "), **style)
+        page.text(MARGIN + 50 + (index + 0.5) * step, top, spoken(name), **style)
     page.y += 112
 
 
@@ -166,20 +168,21 @@ def draw_uniformities(
 
 
 def _screen(page: Page, table: SpotTable) -> None:
-    """A 16:9 screen; spots as discs in the colours for amounts, with their numbers."""
+    """A 16:9 screen; spots as discs in the colours for amounts with their numbers, and a key."""
     height = 300
-    wide = round(height * 16 / 9)
-    x, y = MARGIN + (INNER - wide) / 2, page.y + 8
-    page.mat(x, y, wide, height, MAT)
+    wide = round(height * SCREEN)
+    x, y = round(MARGIN + (INNER - wide - BESIDE) / 2), round(page.y + 8)
+    page.mat(x, y, wide + BESIDE, height, MAT)
+    share_bar(LOWEST, HIGHEST, ("of the light", "in the middle"))(page, x + wide, y + 46, 240)
     axes = page.axes(x, y, wide, height)
     axes.set_axis_off()
     axes.set(xlim=(0, 1), ylim=(1, 0))
-    shade = amount_colours((table.share - LOWEST) / (1.1 - LOWEST)) / 255
+    shade = amount_colours((table.share - LOWEST) / (HIGHEST - LOWEST)) / 255
     size = page.points(46) ** 2
     across, down = table.spots.T
     axes.scatter(across, down, size, shade, linewidths=0)
-    for x, y, share in zip(across, down, table.share, strict=True):
-        dark = share < LOWEST + 0.55 * (1.1 - LOWEST)
+    for spot_x, spot_y, share in zip(across, down, table.share, strict=True):
+        dark = share < LOWEST + 0.55 * (HIGHEST - LOWEST)
         style: Style = {"ha": "center", "va": "center_baseline", "color": PAGE if dark else INK}
-        axes.text(x, y, written(100 * share), fontsize=page.points(SMALL), **style)
+        axes.text(spot_x, spot_y, written(100 * share), fontsize=page.points(SMALL), **style)
     page.y += height + 26
