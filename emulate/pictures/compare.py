@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import isfinite
 
 import numpy as np
@@ -40,6 +40,8 @@ NARROWEST = 84  # px that a value needs
 MOST_LINES = 26  # findings drawn; the file holds all
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"  # as many as `compare` accepts cases
 MARKS = "osD^v"  # beside SERIES
+NEAR = 0.03  # of a strip, at which marks would cover each other
+LIFT = 0.6  # of half a strip's height, that marks at one place move up and down
 
 
 def view_size(shape: tuple[int, int], paper: Paper | None = None) -> tuple[int, int]:
@@ -90,7 +92,7 @@ def draw_differences(comparison: Comparison, paper: Paper | None = None) -> Draw
     left_out = len(comparison.lines) - MOST_LINES
     page.y += 8
     if left_out > 0:
-        page.paragraph(f"{left_out} more are in comparison.json.", color=FAINT)
+        page.paragraph(f"{left_out} more in comparison.json.", color=FAINT)
     if not comparison.lines:
         page.paragraph("Nothing differs by more than an eye can miss.")
     figure = page.finished(f"{_foot(comparison, comparison.content)} {rule_text(comparison)}")
@@ -151,7 +153,7 @@ def _line(page: Page, line: Line) -> None:
         page.text(MARGIN, page.y + height / 2 + 15 * (index - (len(words) - 1) / 2), text, px=SMALL)
     _strip(page, line, height)
     for index, x in enumerate(_columns(len(line.values))):
-        best = line.best is not None and line.values[index] == line.values[line.best]
+        best = line.best is not None and line.texts[index] == line.texts[line.best]
         text = (
             line.texts[index].replace(" visible steps", " steps").replace(" visible step", " step")
         )
@@ -168,9 +170,20 @@ def _strip(page: Page, line: Line, height: float) -> None:
     axes.set_axis_off()
     axes.set(xlim=(-0.06, 1.06), ylim=(-1, 1))
     axes.plot([0, 1], [0, 0], color=RULE, linewidth=page.points(1.5), zorder=1)
-    for index, value in enumerate(line.values):
-        if isfinite(value):
-            axes.plot([value / most], [0], **_mark(page, index))
+    at = [value / most if isfinite(value) and most else value for value in line.values]
+    for index, (x, y) in enumerate(zip(at, _apart(at), strict=True)):
+        if isfinite(x):
+            axes.plot([x], [y], **_mark(page, index))
+
+
+def _apart(places: Sequence[float]) -> list[float]:
+    """How far up or down marks (-1 to 1) lie, so that those at one place are all seen."""
+    heights = [0.0] * len(places)
+    for place in places:
+        near = [n for n, other in enumerate(places) if abs(other - place) < NEAR]
+        for rank, n in enumerate(near):
+            heights[n] = LIFT * (len(near) - 1 - 2 * rank) / max(2, len(near) - 1)
+    return heights
 
 
 def _mark(page: Page, index: int) -> Style:

@@ -10,6 +10,7 @@ import numpy as np
 
 from emulate.films.film import ClipFindings
 from emulate.findings.formatting import timecode
+from emulate.findings.headline import headline
 from emulate.pictures.exposure import written
 from emulate.pictures.page import WIDTH, Drawing, Page, Paper, shortened
 from emulate.pictures.style import DASHES, FAINT, INK, RULE, SERIES, SMALL, Style, look
@@ -173,7 +174,7 @@ def _summary(found: ClipFindings) -> str:
     span = timecode(found.scenes[-1].end_s - found.scenes[0].start_s)
     return (
         f"{len(found.table)} frames over {span}, in {scenes} scene{'s' * (scenes > 1)}. "
-        f"{found.film['clipped.area'].sentence}"
+        f"{headline(found.film)[0]}"
     )
 
 

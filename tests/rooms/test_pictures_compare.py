@@ -11,6 +11,7 @@ from emulate import Shown, compare, load_panel, measure_motion, render, save_dra
 from emulate.demo_frames import clip, panel_files, scene
 from emulate.films.motion import as_followed
 from emulate.pictures.compare import (
+    _apart,
     draw_curves_together,
     draw_differences,
     draw_side_by_side,
@@ -58,6 +59,14 @@ def test_differences_are_written_as_they_were_found(compared, tmp_path):
             assert text.removesuffix(" visible steps").removesuffix(" visible step") in said
     assert compared.sentence in drawing.alt
     assert path.read_bytes() == save_drawing(draw_differences(compared), tmp_path / "b.svg").path.read_bytes()  # fmt: skip  # noqa: E501
+
+
+def test_marks_at_one_place_are_all_seen():
+    assert _apart([0.2, 0.9]) == [0, 0]
+    high, low, alone = _apart([0.5, 0.51, 0.9])
+    assert (high, low, alone) == (-low, low, 0)
+    assert high > 0
+    assert len(set(_apart([1.0, 1.0, 1.0]))) == 3
 
 
 def test_every_finding_has_a_name_that_a_person_says(compared):
