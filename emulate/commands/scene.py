@@ -76,7 +76,7 @@ def _written(name: str, out: Path | None, **asked: Any) -> Path:
 
     if name in CLIPS:
         file, film = _accepted(out, name, FILMS), clip_named(name, **asked)
-        return write_clip(film, file, rate=film.rate, metadata=film.metadata)
+        return write_clip(film, file, rate=film.rate, metadata=film.metadata, fast=True)
     file, still = _accepted(out, name, STILLS), scene_named(name, **asked)
     if file.suffix.lower() == ".exr":
         return write_exr(still.light, file)
