@@ -19,6 +19,7 @@ import numpy as np
 from emulate.errors import Caveat, RequestError
 from emulate.findings.finding import Finding, Findings
 from emulate.findings.formatting import value_text, with_interval
+from emulate.findings.headline import SPOKEN
 from emulate.findings.measure import measure
 from emulate.frames.frame import Frame
 from emulate.panel.fit.draws import is_fitted, panels_like
@@ -175,7 +176,7 @@ def _why(found: Finding, base: float, ends: tuple[float, float], drawn: tuple[fl
         said.append("nearly all panels drawn lie below it")
     small = value_text(base, found.unit)
     if not ends[0] <= base <= ends[1] and small != text:
-        said.append(f"{small} on the smaller picture that this comes from")
+        said.append(f"{small} on the smaller picture")
     return "; ".join(said)
 
 
@@ -192,11 +193,12 @@ def _bias(whole: Findings, fitted: Findings, small: Frame, frame: Frame) -> tupl
     if small.shape == frame.shape:
         return ()
     said = [
-        f"{name} {value_text(fitted[name].value, fitted[name].unit)} there and "
+        f"{SPOKEN[name]} {value_text(fitted[name].value, fitted[name].unit)} there and "
         f"{value_text(whole[name].value, whole[name].unit)} at full size"
         for name in SAID
         if name in whole
     ]
     rows, columns = small.shape
-    text = f"worked out on {columns} × {rows} pixels; of the same panel {'; '.join(said)}"
+    where = f"worked out on a smaller picture of {columns} × {rows} pixels"
+    text = f"{where}; of the same panel {'; '.join(said)}"
     return (Caveat("intervals", text),)

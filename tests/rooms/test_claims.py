@@ -84,9 +84,9 @@ def test_reduction_is_measured_and_told():
         frame, _bare(), rng=np.random.default_rng(0), viewer=FAR, rows=90
     )
     told = [str(c) for c in found.caveats if c.about == "intervals"]
-    assert any("160 × 90" in text and "clipped.area 0 % there and 25 %" in text for text in told)
+    assert any("160 × 90" in text and "clipping 0 % there and 25 %" in text for text in told)
     assert found["clipped.area"].sentence.startswith(
-        "25 % (0 % on the smaller picture that this comes from) of the picture is clipped"
+        "25 % (0 % on the smaller picture) of the picture is clipped"
     )
     whole = measure_with_intervals(
         frame, _bare(), rng=np.random.default_rng(0), viewer=FAR, rows=180
