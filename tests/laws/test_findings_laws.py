@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -140,6 +142,36 @@ def test_flipped_pictures_lose_the_same(seed):
             assert other[name].value == pytest.approx(
                 found[name].value, rel=1e-3, abs=1e-3, nan_ok=True
             )
+
+
+@settings(max_examples=5, deadline=None, derandomize=True)
+@given(
+    rows=st.integers(2, 5),
+    contrast=st.floats(1500, 8000),
+    size=st.floats(0.1, 0.3),
+    level=st.floats(200, 1000),
+)
+def test_sixteen_times_the_zones_never_show_more_halo(rows, contrast, size, level):
+    """Four times as many each way; spread is half a zone wide, as when a panel is built finer."""
+    frame = box_on_black(size, level)
+    few, many = (
+        measure(frame, render(frame, zoned(n, 2 * n, contrast, sigma_h=0.5 / n)))["halo.area"].value
+        for n in (rows, 4 * rows)
+    )
+    assert many <= few
+
+
+@settings(max_examples=10, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6), bars=st.integers(0, 12))
+def test_content_levels_are_the_largest_channel_s(seed, bars):
+    """CTA-861.3 (formula from memory) in plain numpy, over the picture between black bars."""
+    light = random_frame(seed).light.copy()
+    light[:bars], light[len(light) - bars :] = 0, 0
+    frame = replace(Frame.from_light(light), active=(bars, len(light) - bars, 0, light.shape[1]))
+    found = measure(frame, render(frame, Panel("identity", 10000.0)))
+    level = light[bars : len(light) - bars].astype(np.float64).max(axis=2)
+    assert found["content.max_cll"].value == pytest.approx(level.max(), rel=1e-6)
+    assert found["content.max_fall"].value == pytest.approx(level.mean(), rel=1e-6)
 
 
 def test_the_same_input_gives_the_same_bytes():

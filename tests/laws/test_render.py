@@ -8,7 +8,7 @@ from dataclasses import replace
 import numba
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from emulate import Cause, Frame, render
@@ -71,11 +71,19 @@ def test_a_panel_without_effects_returns_the_frame(seed):
     assert not (rendering.why & ~np.uint8(Cause.FLOOR | Cause.ALL_FLOOR)).any()
 
 
-@pytest.mark.parametrize("grid", [(1, 1), (3, 7), (24, 40)])
-@pytest.mark.parametrize("sigma", [0.0, 0.05, 2.0])
-def test_all_zones_full_give_open_light_everywhere(grid, sigma):
+@given(
+    grid=st.tuples(st.integers(1, 24), st.integers(1, 40)),
+    sigmas=st.tuples(st.just(0.0) | st.floats(0.001, 3), st.floats(0.001, 3)),
+    weight=st.floats(0, 1),
+)
+@example(grid=(24, 40), sigmas=(0.0, 0.2), weight=0.6)  # a zone a pixel, without a diffuser
+@example(grid=(1, 1), sigmas=(2.0, 0.2), weight=0.6)
+@settings(max_examples=20, deadline=None, derandomize=True)
+def test_all_zones_full_give_open_light_everywhere(grid, sigmas, weight):
     white = Frame.from_light(np.full((24, 40, 3), 900.0))
-    panel = panel_of(zones=Zones(*grid), spread=Spread(numbers([0.6, 0.4]), numbers([sigma, 0.2])))
+    panel = panel_of(
+        zones=Zones(*grid), spread=Spread(numbers([weight, 1 - weight]), numbers(sigmas))
+    )
     rendering = render(white, panel)
     np.testing.assert_allclose(rendering.backlight, 900.0, rtol=1e-6)
     np.testing.assert_allclose(rendering.light, 900.0, rtol=1e-6)
@@ -125,18 +133,27 @@ def threads() -> Iterator[None]:
     numba.set_num_threads(before)
 
 
-@pytest.mark.usefixtures("threads")
 @pytest.mark.parametrize(
     "panel",
     [
         everything(),
         Panel("self-emissive", 900.0, limiter=Limiter(numbers([0, 1]), numbers([1, 0.2]))),
     ],
+    ids=["zones", "self-emissive"],
 )
-def test_one_thread_and_two_give_the_same_bytes(panel):
+@given(seed=seeds, shape=st.tuples(st.integers(17, 90), st.integers(30, 601)))
+@example(seed=5, shape=(101, 601))
+@settings(
+    max_examples=6,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@pytest.mark.usefixtures("threads")
+def test_one_thread_and_two_give_the_same_bytes(panel, seed, shape):
     if numba.config.NUMBA_NUM_THREADS < 2:
         pytest.skip("this machine gives numba one thread only")
-    frame = frame_of(5, (101, 601))
+    frame = frame_of(seed, shape)
     renderings = []
     for count in (1, 2):
         numba.set_num_threads(count)
@@ -175,6 +192,20 @@ def test_a_dimming_limiter_scales_the_whole_picture(seed):
         for gain in (1.0, 0.25)
     )
     np.testing.assert_allclose(limited.light, free.light / 4, rtol=1e-6)
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+@given(seed=seeds, bright=st.floats(1.0, 20.0))
+@settings(max_examples=6, deadline=None, derandomize=True)
+def test_more_light_asked_never_dims_a_zone(axis, seed, bright):
+    """A patch made brighter raises drives or leaves them: nothing in physics §5.2 falls."""
+    frame = frame_of(seed)
+    light = frame.light.copy()
+    half = np.s_[:12] if axis == 0 else np.s_[:, :20]
+    light[half] *= np.float32(bright)
+    before, after = (render(each, panel_of()) for each in (frame, Frame.from_light(light)))
+    assert (after.drive >= before.drive * (1 - 1e-6)).all()
+    assert (after.backlight >= before.backlight * np.float32(1 - 1e-4)).all()
 
 
 def test_no_light_at_all_stays_dark():

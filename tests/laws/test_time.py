@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from emulate import Frame, Rendering, render
@@ -54,56 +54,75 @@ def test_twice_the_frame_rate_gives_the_same_drives(seed, dt):
         assert double.gain == pytest.approx(single.gain, rel=1e-12)
 
 
-def test_latency_counts_frames_as_shown():
+@given(seed=st.integers(0, 2**32 - 1), late=st.integers(0, 3))
+@settings(max_examples=6, deadline=None, derandomize=True)
+def test_latency_counts_frames_as_shown(seed, late):
     """A set that holds whole frames back holds twice as many at twice the rate."""
-    lights = lights_of(3)
-    once = shown(lights, panel_of(latency_frames=2), 0.04)
+    lights = lights_of(seed)
+    once = shown(lights, panel_of(latency_frames=late), 0.04)
     doubled = [light for light in lights for _ in range(2)]
-    twice = shown(doubled, panel_of(latency_frames=4), 0.02)
+    twice = shown(doubled, panel_of(latency_frames=2 * late), 0.02)
     for single, double in zip(once[1:], twice[3::2], strict=True):
         np.testing.assert_allclose(double.drive, single.drive, rtol=1e-9)
 
 
-def test_latency_shows_the_drives_of_frames_before():
+@given(seed=st.integers(0, 2**32 - 1), held=st.integers(0, 4))
+@settings(max_examples=6, deadline=None, derandomize=True)
+def test_latency_shows_the_drives_of_frames_before(seed, held):
     still = Limiter()
-    lights = lights_of(4)
+    lights = lights_of(seed)
     prompt = shown(lights, panel_of(still, attack_s=0.0, decay_s=0.0), 0.04)
-    late = shown(lights, panel_of(still, attack_s=0.0, decay_s=0.0, latency_frames=2), 0.04)
+    late = shown(lights, panel_of(still, attack_s=0.0, decay_s=0.0, latency_frames=held), 0.04)
     for index, rendering in enumerate(late):
-        expected = prompt[max(0, index - 2)].drive
+        expected = prompt[max(0, index - held)].drive
         np.testing.assert_array_equal(rendering.drive, expected)
 
 
-def test_rise_and_fall_follow_their_own_constants():
+seconds = st.floats(0.005, 2.0)
+
+
+@given(attack=seconds, decay=seconds, dt=st.floats(0.002, 0.1))
+@example(attack=0.05, decay=0.3, dt=0.02)
+@settings(max_examples=12, deadline=None, derandomize=True)
+def test_rise_and_fall_follow_their_own_constants(attack, decay, dt):
     """1 − exp(−t/attack) up and exp(−t/decay) down, to the last digit but a few."""
     black, white = np.zeros((12, 16, 3)), np.full((12, 16, 3), 1000.0)
-    dt, panel = 0.02, panel_of(Limiter())
+    panel = panel_of(Limiter(), attack_s=attack, decay_s=decay)
     renderings = shown([black, *[white] * 5, *[black] * 5], panel, dt)
     drives = [float(rendering.drive[1, 1]) for rendering in renderings]
-    up = [1 - math.exp(-k * dt / 0.05) for k in range(6)]
-    down = [up[-1] * math.exp(-k * dt / 0.3) for k in range(1, 6)]
-    assert drives == pytest.approx([*up, *down], rel=1e-12)
-    assert drives[1] > 1 - drives[6] / drives[5]  # the same time, rising against falling
+    up = [1 - math.exp(-k * dt / attack) for k in range(6)]
+    down = [up[-1] * math.exp(-k * dt / decay) for k in range(1, 6)]
+    assert drives == pytest.approx([*up, *down], rel=1e-9, abs=1e-12)
+    rise, fall = drives[1], 1 - drives[6] / drives[5]  # the shares of the way in the same time
+    assert (rise > fall) == (attack < decay) or rise == pytest.approx(fall)
 
 
-def test_a_limiter_moves_with_its_own_constants():
+@given(attack=seconds, decay=seconds, least=st.floats(0.05, 1.0))
+@example(attack=0.5, decay=0.2, least=0.4)
+@settings(max_examples=8, deadline=None, derandomize=True)
+def test_a_limiter_moves_with_its_own_constants(attack, decay, least):
     black, white = np.zeros((12, 16, 3)), np.full((12, 16, 3), 1000.0)
-    panel = panel_of(attack_s=0.0, decay_s=0.0)
+    limiter = Limiter(numbers([0, 0.1, 1]), numbers([1, 1, least]), "dims", attack, decay)
+    panel = panel_of(limiter, attack_s=0.0, decay_s=0.0)
     gains = [rendering.gain for rendering in shown([black, white, white, black], panel, 0.1)]
-    full = [1.0] + [0.4 + 0.6 * math.exp(-k * 0.1 / 0.2) for k in (1, 2)]
-    back = 1 - (1 - full[-1]) * math.exp(-0.1 / 0.5)
+    full = [1.0] + [least + (1 - least) * math.exp(-k * 0.1 / decay) for k in (1, 2)]
+    back = 1 - (1 - full[-1]) * math.exp(-0.1 / attack)
     assert gains == pytest.approx([*full, back], rel=1e-12)
 
 
-def test_a_still_clip_stays_where_it_started():
-    light = lights_of(7)[0]
-    renderings = shown([light] * 4, panel_of(latency_frames=1), 1 / 24)
+@given(seed=st.integers(0, 2**32 - 1), held=st.integers(0, 2), dt=st.floats(0.004, 0.5))
+@settings(max_examples=8, deadline=None, derandomize=True)
+def test_a_still_clip_stays_where_it_started(seed, held, dt):
+    light = lights_of(seed)[0]
+    renderings = shown([light] * 4, panel_of(latency_frames=held), dt)
     for rendering in renderings[1:]:
         assert rendering.light.tobytes() == renderings[0].light.tobytes()
 
 
-def test_the_first_frame_is_settled():
-    light = lights_of(8)[0]
+@given(seed=st.integers(0, 2**32 - 1))
+@settings(max_examples=6, deadline=None, derandomize=True)
+def test_the_first_frame_is_settled(seed):
+    light = lights_of(seed)[0]
     moving, instant = (
         panel_of(),
         panel_of(Limiter(LIMITER.load, LIMITER.gain), attack_s=0, decay_s=0),
