@@ -49,7 +49,7 @@ def test_a_pattern_keeps_its_mean_light_at_any_resolution(size, area, signal):
 @given(count=st.integers(4, 24), seed=st.integers(0, 2**32 - 1), unit=st.floats(1e-3, 1e3))
 @settings(max_examples=3, deadline=None, derandomize=True)
 def test_any_number_of_zones_is_counted_under_noise(count, seed, unit):
-    """5 % noise, any unit; the light is of a simulator that shares nothing with the panel's code."""
+    """5 % noise, any unit; the light is a simulator's that shares nothing with the panel's code."""
     rng = np.random.default_rng(seed)
     x = (np.arange(120) + 0.5) / 120
     light = np.array([box_light(p, 0.52, count, 6, 0.011, 0.02) for p in x])
