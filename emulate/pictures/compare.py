@@ -11,7 +11,7 @@ from emulate.films.comparison import Comparison, Line
 from emulate.films.summary import LABELS
 from emulate.findings.formatting import opening
 from emulate.frames.frame import Frame
-from emulate.pictures.curve import draw_curve
+from emulate.pictures.curve import curve_text, draw_curve
 from emulate.pictures.exposure import slices_of
 from emulate.pictures.page import INNER, WIDTH, Drawing, Page, Paper, shortened, wrapped
 from emulate.pictures.pair import GAP, RIM, column_width, matted
@@ -76,8 +76,11 @@ def draw_curves_together(
 ) -> Drawing:
     """Every case's tone curve on one pair of axes; `rendering` is of the first case."""
     first, *others = comparison.cases
-    curves = {f"{case.label}: {case.curve.text}": case.curve for case in others}
-    return draw_curve(frame, rendering, first.findings, paper, curves, first.label)
+    curves = {f"{case.label}: {curve_text(case.curve, case.panel)}": case.curve for case in others}
+    panels = dict.fromkeys(case.panel.name for case in comparison.cases)
+    foot = f"{_foot(comparison, frame.name)} Panels: {', '.join(map(shortened, panels))}."
+    drawn = (frame, rendering, first.findings, paper, curves, first.label)
+    return draw_curve(*drawn, foot if len(panels) > 1 else "")
 
 
 @look()
@@ -134,7 +137,7 @@ def _legend(page: Page, comparison: Comparison) -> None:
         axes.set_axis_off()
         axes.set(xlim=(-1, 1), ylim=(-1, 1))
         axes.plot([0], [0], **_mark(page, index))
-        words = f"{LETTERS[index]}  {shortened(case.label)} ({case.curve.text})"
+        words = f"{LETTERS[index]}  {shortened(case.label)} ({curve_text(case.curve, case.panel)})"
         page.text(MARGIN + 26, page.y + 9, words)
         page.y += 21
     page.y += 8

@@ -10,6 +10,7 @@ import numpy as np
 from emulate.findings.finding import Findings
 from emulate.frames.frame import Frame
 from emulate.panel.curves import FLAT, Curve
+from emulate.panel.panel import Panel
 from emulate.panel.tone import ON_FILE
 from emulate.pictures.exposure import brightest, written
 from emulate.pictures.page import WIDTH, Drawing, Page, Paper
@@ -40,20 +41,23 @@ def draw_curve(
     paper: Paper | None = None,
     others: Mapping[str, Curve] | None = None,
     name: str = "this panel",
+    foot: str = "",
 ) -> Drawing:
     """The curve that acted, the ideal, where it keeps no detail, and where the frame's light lies.
 
     Both axes are even in visible steps. others: more curves by name, to compare, each with a bar
-    along the top where it keeps no detail; name: of the first.
+    along the top where it keeps no detail; name: of the first; foot: the source line, if not that
+    of frame and panel.
     """
     page = Page(paper or Paper())
     page.title("Tone curve", "What the panel asks for against what was mastered.")
     axes = curve_axes(page, LEFT, page.y + 6, *PLOT)
-    curves = {f"{name}: {curve_text(rendering)}": rendering.curve} | dict(others or {})
+    text = curve_text(rendering.curve, rendering.panel)
+    curves = {f"{name}: {text}": rendering.curve} | dict(others or {})
     draw_curves(page, axes, curves)
     page.y += 6 + PLOT[1]
     _content(page, frame)
-    figure = page.finished(source(frame, rendering, findings))
+    figure = page.finished(foot or source(frame, rendering, findings))
     return Drawing("curve", "Tone curve", _alt(rendering, findings), figure)
 
 
@@ -73,11 +77,10 @@ def curve_axes(page: Page, x: float, y: float, width: float, height: float) -> A
     return axes
 
 
-def curve_text(rendering: Rendering) -> str:
-    """Which curve acted; of one on file, whether readings made it."""
-    text = rendering.curve.text
-    made = text.startswith(ON_FILE) and rendering.panel.fit
-    return f"{text}, fitted to readings" if made else text
+def curve_text(curve: Curve, panel: Panel) -> str:
+    """Which curve it is; of one on file, whether readings made it."""
+    fitted = curve.text.startswith(ON_FILE) and panel.fit
+    return f"{curve.text}, fitted to readings" if fitted else curve.text
 
 
 def draw_curves(page: Page, axes: Axes, curves: Mapping[str, Curve]) -> None:
@@ -180,5 +183,6 @@ def _sorted_sample(frame: Frame) -> Numbers:
 
 
 def _alt(rendering: Rendering, findings: Findings) -> str:
-    curve = f"Tone curve of {rendering.panel.name} ({curve_text(rendering)}) against the ideal."
+    text = curve_text(rendering.curve, rendering.panel)
+    curve = f"Tone curve of {rendering.panel.name} ({text}) against the ideal."
     return f"{curve} {said(findings, 'clipped.curve', 'crushed.curve')}".strip()
