@@ -56,9 +56,8 @@ def small_things(evidence: Evidence) -> tuple[Bytes, int]:
     """Loss.DIMMED (h, w) where the active picture has small bright things, and their count."""
     from emulate._kernels import things as kernels
 
-    out = np.zeros(evidence.frame.shape, np.uint8)
     if not evidence.loss_counts.of(Loss.CLIPPED_ZONE):
-        return out, 0
+        return np.broadcast_to(np.uint8(0), evidence.frame.shape), 0
     codes, bit, bounds = evidence.clipped[0], np.uint8(Loss.CLIPPED_ZONE), evidence.bounds
     count = kernels.count_runs(codes, bit, bounds)
     runs, firsts = np.empty((count, 3), np.int64), np.empty(bounds[1] - bounds[0] + 1, np.int64)
@@ -66,6 +65,7 @@ def small_things(evidence: Evidence) -> tuple[Bytes, int]:
     kernels.find_runs(codes, bit, bounds, runs, firsts)
     kernels.join_runs(runs, firsts, roots)
     small = _fits(runs, roots, cell_pixels(evidence.viewer, evidence.frame.shape[0]))
+    out = evidence.blank()
     kernels.mark_runs(runs, small, np.uint8(Loss.DIMMED), out)
     return out, int(np.count_nonzero(small & (roots == np.arange(count))))
 

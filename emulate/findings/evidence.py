@@ -107,6 +107,10 @@ class Evidence(Value):
         rows, columns = self.frame.shape
         return self.frame.active or (0, rows, 0, columns)
 
+    def blank(self) -> Bytes:
+        """A map (h, w) of nothing, to be written on."""
+        return np.zeros(self.frame.shape, np.uint8)
+
     @property
     def columns(self) -> tuple[int, int]:
         """First column and end column of the active picture."""

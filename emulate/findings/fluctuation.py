@@ -137,10 +137,13 @@ def changes_between(before: Glance, now: Glance) -> tuple[Codes, Numbers]:
     reference = now.reference_steps - before.reference_steps
     steps = _beyond(before, now, fading(before.asked, now.asked))
     fluctuates = (np.abs(asked) < STILL_STEPS) & (np.abs(steps) >= VISIBLE_STEPS)
-    by_curve = _beyond(before, now, fading(before.reference, now.reference))
     curve = (np.abs(reference) < STILL_STEPS) & (np.abs(asked) >= STILL_STEPS)
-    curve &= np.abs(by_curve) >= VISIBLE_STEPS
-    codes = np.where(fluctuates, _cause(before, now, np.sign(steps)), 0)
+    if curve.any():  # seldom, and a fade takes as long to find as all else here
+        by_curve = _beyond(before, now, fading(before.reference, now.reference))
+        curve &= np.abs(by_curve) >= VISIBLE_STEPS
+    codes = np.zeros(steps.shape, np.uint8)
+    if fluctuates.any():
+        codes = np.where(fluctuates, _cause(before, now, np.sign(steps)), 0)
     return np.asarray(codes | np.where(curve, Change.CURVE, 0), np.uint8), np.abs(steps)
 
 

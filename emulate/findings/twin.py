@@ -89,8 +89,8 @@ class Twin(Evidence):
     def found(self) -> Found:
         """What the pass left."""
         with working(self.sketch.work) as work:
-            ask = self._ask(work)
-            tint = self._tint(work) if self.colour else _NO_TINT
+            ask = self._ask()
+            tint = self._tint() if self.colour else _NO_TINT
             return Found(ask, tint, _run(self.sketch, work, ask, tint))
 
     @property
@@ -105,6 +105,12 @@ class Twin(Evidence):
     def _area(self) -> int:
         top, bottom, left, right = self.bounds
         return (bottom - top) * (right - left)
+
+    def blank(self) -> Bytes:
+        """As `Evidence.blank`, where the maps of the pass lie."""
+        out: Bytes = _map(self.sketch, "blank", self.frame.shape, np.uint8)
+        out[:] = 0
+        return out
 
     @cached_property
     def clipped(self) -> tuple[Bytes, float]:
@@ -196,7 +202,7 @@ class Twin(Evidence):
         ]
         return locked(seen.tint.whole.reshape(self.frame.shape)), (both[0], both[1])
 
-    def _ask(self, work: Workspace) -> kernels.Ask:
+    def _ask(self) -> kernels.Ask:
         """Everything but colour, asked of the pass."""
         height, width = self.frame.shape
         reach = self.detail_reach
@@ -230,9 +236,9 @@ class Twin(Evidence):
             detail_codes=_DETAILS,
             black=np.float32(steps_from_light(0.0)),
             dark=np.float32(steps_from_light(self.rendering.reflected)),
-            loss=_map(work, self.sketch, "loss", (height * width,), np.uint8),
-            starved=_map(work, self.sketch, "starved", (3, height * width), np.float32),
-            detail=_map(work, self.sketch, "detail", (height * width,), np.uint8),
+            loss=_map(self.sketch, "loss", (height * width,), np.uint8),
+            starved=_map(self.sketch, "starved", (3, height * width), np.float32),
+            detail=_map(self.sketch, "detail", (height * width,), np.uint8),
             counts=np.zeros((BANDS, 8, CODES), np.int64),
             tallies=np.zeros((BANDS, 7)),
             brightest=np.zeros(height, np.float32),
@@ -240,7 +246,7 @@ class Twin(Evidence):
             everywhere=np.zeros(height),
         )
 
-    def _tint(self, work: Workspace) -> kernels.Tint:
+    def _tint(self) -> kernels.Tint:
         height, width = self.frame.shape
         lms, mix = itp_matrices()
         return kernels.Tint(
@@ -250,7 +256,7 @@ class Twin(Evidence):
             margin=np.float32(ROUNDING_STEPS),
             darkest=np.float32(DARKEST),
             tallies=np.zeros((BANDS, 2, 3)),
-            whole=_map(work, self.sketch, "whole", (height * width,), np.float32),
+            whole=_map(self.sketch, "whole", (height * width,), np.float32),
         )
 
 
@@ -302,11 +308,12 @@ def _edges(spans: NDArray[np.intp]) -> NDArray[np.int64]:
     return locked(np.append(spans[0], spans[1, -1]).astype(np.int64))
 
 
-def _map(
-    work: Workspace, sketch: Sketch, name: str, shape: tuple[int, ...], kind: type[np.generic]
-) -> NDArray[Any]:
+def _map(sketch: Sketch, name: str, shape: tuple[int, ...], kind: type[np.generic]) -> NDArray[Any]:
     """Room for a map: the caller's own workspace keeps it, else it is this evidence's alone."""
-    return np.empty(shape, kind) if sketch.work is None else work.buffer(name, shape, kind)
+    keeper = sketch.work
+    if keeper is None or keeper.closed:
+        return np.empty(shape, kind)
+    return keeper.buffer(name, shape, kind)
 
 
 def _high(counts: NDArray[np.int64]) -> float:

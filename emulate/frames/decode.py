@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import nullcontext
 from functools import lru_cache, partial
 
 import numpy as np
@@ -42,25 +43,28 @@ def light_from_planes(picture: CodePicture, every: int = 1) -> Pixels:
     Raises MaterialError where planes do not fit together.
     """
     from emulate._kernels.decode import light_from_codes
+    from emulate._kernels.threads import on_one_thread
 
     encoding = picture.encoding
     check_planes(picture)
     rows, columns = (-(-extent // every) for extent in picture.shape)
     out = np.empty((rows, columns, 3), np.float32)
     fineness = max(1, round(TABLE_STEPS / luma_steps(encoding)))
-    light_from_codes(
-        picture.first,
-        picture.second,
-        picture.third,
-        light_table(encoding.transfer, encoding.scale, luma_steps(encoding) * fineness),
-        fineness * unmixing(encoding),
-        code_base(encoding),
-        bt2020_matrix(encoding.gamut),
-        siting_offsets(encoding),
-        every,
-        out,
-    )
-    return with_ootf(out, encoding)
+    few = every > 1  # threads wait for one another longer than few pixels take
+    with on_one_thread() if few else nullcontext():
+        light_from_codes(
+            picture.first,
+            picture.second,
+            picture.third,
+            light_table(encoding.transfer, encoding.scale, luma_steps(encoding) * fineness),
+            fineness * unmixing(encoding),
+            code_base(encoding),
+            bt2020_matrix(encoding.gamut),
+            siting_offsets(encoding),
+            every,
+            out,
+        )
+        return with_ootf(out, encoding)
 
 
 def with_ootf(light: Pixels, encoding: Encoding) -> Pixels:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import tracemalloc
 from dataclasses import replace
 
 import numpy as np
@@ -13,11 +14,21 @@ from emulate import measure, open_clip, render, revisit, save_film, scan
 from emulate.errors import MaterialError, RequestError
 from emulate.films.ranking import ranked
 from emulate.films.scan import Progress
+from emulate.films.terms import Terms
+from emulate.films.walk import look_at, shown
 from emulate.findings.evidence import Evidence
 from emulate.findings.fluctuation import find_fluctuation, glance_of
 from emulate.findings.formatting import timecode
+from emulate.findings.measure import findings_of
+from emulate.findings.twin import evidence_of
+from emulate.frames.frame import CodePicture, Encoding, Frame
+from emulate.fused.workspace import Workspace
+from emulate.panel.zones import Zones
 from emulate.rendering import advance
 from tests.rooms.filmed import CAVE, PANEL, RATE, SNOW, VIEWER, H, W, write_film
+
+HDR10 = Encoding("pq", "bt2020", "bt2020", full_range=False, bits=10)
+TERMS = Terms(None, 0.0, 0.0, VIEWER)
 
 
 @pytest.fixture(scope="module")
@@ -121,6 +132,34 @@ def test_a_frame_is_rendered_again_to_the_last_bit(clip, found):
     assert not wanted
     with pytest.raises(RequestError, match="frame 999 was not scanned"):
         next(revisit(clip, PANEL, found, [999]))
+
+
+def test_from_frame_to_frame_no_memory_the_size_of_a_frame_is_asked_for():
+    """Planes are the decoder's, maps the workspace's; what comes and goes is cells."""
+    luma, chroma = np.full((2160, 3840), 200, np.uint16), np.full((1080, 1920), 512, np.uint16)
+    luma[1000:1020, 1900:1920] = 900
+    frame = Frame(CodePicture(luma, chroma, chroma, HDR10), encoding=HDR10)
+    panel = replace(PANEL, zones=Zones(8, 8, peak_weight=0.1))
+    with Workspace() as work:
+        look_at(frame, shown(frame, panel, TERMS, None, work), TERMS, None)
+        tracemalloc.start()
+        rendering, (_, drawing) = shown(frame, panel, TERMS, None, work), _asked()
+        evidence = evidence_of(frame, rendering, VIEWER, mapping=False)
+        levels, (_, looking) = evidence.levels, _asked()
+        found, (_, telling) = findings_of(evidence), _asked()
+        tracemalloc.stop()
+    codes = luma.nbytes + 2 * chroma.nbytes
+    assert drawing < codes / 2
+    assert looking < codes / 2, levels  # histograms, of one size whatever that of the frame
+    assert found["dimmed.things"].value == 1  # a map of them is among what is not made anew
+    assert telling < luma.size, found  # bytes: the smallest of the maps
+
+
+def _asked():
+    """Bytes that there are, and that there were at most since last asked."""
+    found = tracemalloc.get_traced_memory()
+    tracemalloc.reset_peak()
+    return found
 
 
 def test_progress_is_told_frame_by_frame(told, found):
