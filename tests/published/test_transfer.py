@@ -142,6 +142,11 @@ def test_code_levels_of_black_and_white(bits, full_range, black, white):
     np.testing.assert_array_equal(code_from_signal(signal, bits, full_range=full_range), codes)
 
 
+def test_codes_are_ten_bits_where_nothing_is_said():
+    """ITU-R BT.2100-2 table 9: 1023 is white of ten bits in full range."""
+    assert (code_from_signal(1.0), signal_from_code(1023)) == (1023, 1)
+
+
 def test_rounding_is_half_away_from_zero():
     """ITU-R BT.2100-2 table 9: INT rounds 0.5 up (and Sign(x)·floor(|x| + 0.5) below zero)."""
     half = np.array([0.5, 1.5, 2.5, -0.5]) / 1023
