@@ -111,3 +111,13 @@ def test_pq_check_values_survive_the_curve() -> None:
     """SMPTE ST 2084: 203 cd/m² has signal 0.5806888810; the identity leaves it there."""
     assert float(identity().signal(0.5806888810)) == 0.5806888810
     assert float(light_from_pq(0.5806888810)) == pytest.approx(203, rel=1e-8)
+
+
+@pytest.mark.parametrize(
+    "curve", [bt2390(4000, 0, 1000, 0), st2094_10([(0, 0), (0.4, 0.38), (0.75, 0.65)])]
+)
+def test_signals_beyond_black_and_white_count_as_those(curve: Curve) -> None:
+    """SMPTE ST 2084 knows signals of 0 to 1 only; a curve holds its ends, and so does its slope."""
+    beyond, ends = [-0.3, 1.2], [0.0, 1.0]
+    np.testing.assert_array_equal(curve.signal(beyond), curve.signal(ends))
+    np.testing.assert_array_equal(curve.slope(beyond), curve.slope(ends))
