@@ -139,7 +139,9 @@ def _moving(clip: Clip, panel: Panel, found: ClipFindings, path: Path) -> Motion
         exposures = slices(*first)
         exposure = exposures[main_slice(exposures)]  # that of the first picture, for all of them
         with closing(_ready(pairs)) as rest:
-            pictures = list(side_by_side(chain([first], rest), exposure, LOOP_WIDTH))
+            shown = chain([first], rest)
+            del first  # what it was drawn into is let go of once it has been shown
+            pictures = list(side_by_side(shown, exposure, LOOP_WIDTH))
     rate = 1 / float(np.median(np.diff(times)))
     return write_pictures(lambda: pictures, path, rate, f"{_WORDS} {exposure.sentence}")
 

@@ -69,6 +69,12 @@ def events_of(container: Any, stream: Any) -> Iterator[Any]:
                 yield from _drained(stream)
 
 
+def first_stamp(container: Any, stream: Any) -> int | None:
+    """Time stamp of the packet that comes next, None where nothing says; it is used up."""
+    packet = next(_packets(container, stream), "")
+    return None if isinstance(packet, str) else packet.pts
+
+
 def _packets(container: Any, stream: Any) -> Iterator[Any]:
     """Packets to the end of the file, past errors that the demuxer can get over."""
     import av

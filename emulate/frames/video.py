@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from emulate.errors import Caveat, MaterialError, RequestError
-from emulate.frames.container import events_of, stream_of
+from emulate.frames.container import events_of, first_stamp, stream_of
 from emulate.frames.frame import CodePicture, Encoding, Frame, Metadata, Siting
 from emulate.frames.metadata import metadata_of
 from emulate.frames.planes import Planes, planes_of
@@ -274,8 +274,15 @@ def _keys(video: Video, count: int, frames: int) -> Iterator[Picture]:
     with stream_of(video.path, video.strict) as (container, stream):
         stream.codec_context.skip_frame = "NONKEY"
         seen: set[int] = set()
+        landed: set[int] = set()
         for turn in range(count):
             stamp = video.timeline.stamp_of(turn * frames // count) or 0
+            container.seek(stamp, stream=stream, backward=True)
+            here = first_stamp(container, stream)
+            if here in landed:
+                continue  # at a key frame that has been decoded
+            if here is not None:
+                landed.add(here)
             container.seek(stamp, stream=stream, backward=True)
             for event in events_of(container, stream):
                 if isinstance(event, str) or event.is_corrupt:

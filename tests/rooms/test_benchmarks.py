@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from benchmarks import plain, tidy
+from benchmarks import films, plain, tidy
 from benchmarks.telling import csv_of, table
 from benchmarks.timing import Line, environment, interleaved, memory
 from emulate import load_panel, measure
@@ -113,3 +113,15 @@ def test_where_it_ran_is_said() -> None:
     assert "numba" in environment()
     assert "load average" in environment()
     assert 0 < memory("VmRSS") <= memory("VmHWM")
+
+
+def test_a_film_is_told_beside_its_decoder_and_its_kernels() -> None:
+    """By hand: 30 + 60 of 100 ms of the cores, and the clock's 80 of 100 and 20 of 100."""
+    found = {
+        films.DECODE: films.Cost(0.020, 0.030),
+        films.KERNELS: films.Cost(0.080, 0.060),
+        films.SCAN: films.Cost(0.100, 0.100),
+    }
+    said = "\n".join(films.told("4K", "hevc", found))
+    assert "kernels 60.0%, decoder 30.0%, beside them 10.0%" in said
+    assert "20% of the decoder's alone and 80% of the kernels' alone; it had 1.00 of" in said
