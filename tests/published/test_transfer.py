@@ -3,10 +3,12 @@
 import numpy as np
 import pytest
 
+from emulate._kernels import scalars
 from emulate.transfer import (
     PQ_C1,
     PQ_C2,
     PQ_C3,
+    PQ_CONSTANTS,
     PQ_M1,
     PQ_M2,
     code_from_signal,
@@ -140,6 +142,12 @@ def test_code_levels_of_black_and_white(bits, full_range, black, white):
     codes = np.arange(2**bits)
     signal = signal_from_code(codes, bits, full_range=full_range)
     np.testing.assert_array_equal(code_from_signal(signal, bits, full_range=full_range), codes)
+
+
+def test_one_pixel_s_signal_is_clipped_too():
+    """SMPTE ST 2084: signals of 0 to 1; what kernels call, as plain Python."""
+    assert scalars.pq_light(1.3, PQ_CONSTANTS) == pytest.approx(10000, rel=1e-12)
+    assert scalars.pq_light(-0.3, PQ_CONSTANTS) == 0
 
 
 def test_codes_are_ten_bits_where_nothing_is_said():
