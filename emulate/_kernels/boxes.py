@@ -12,9 +12,12 @@ import numpy as np
 
 from .compiling import inner, woven
 from .passes import total_of
-from .row import E0, E1, JASKED, JOWN, JREF, JSEEN, YASKED, YOWN, YREF
+from .row import E0, E1, JASKED, JOWN, JREF, JSEEN, ROOM, SLOT, YASKED, YOWN, YREF
 
 MAPS = 4  # of visible steps: reference, asked, own, seen
+
+FINE = np.float32(2.0**20)  # integers a cd/m² in which luminance is added up: the bounds of regions
+#                             are met to 5e-7 of themselves
 
 _ZERO = np.float32(0.0)
 
@@ -52,8 +55,9 @@ def into_ring(s, n, slot, unit, maps, ring, light, columns, luminance):
         _seen_enters(s, n, slot, unit, ring, columns)
     reference, asked, kept = light[0, slot], light[1, slot], light[2, slot]
     for x in range(n):
-        luminance[x] += np.float64(s[YREF + x]) - np.float64(reference[x])
-        reference[x] = s[YREF + x]
+        new, old = s[YREF + x], reference[x]
+        luminance[x] += np.int64(new * FINE) - np.int64(old * FINE)
+        reference[x] = new
         asked[x] = s[YASKED + x]
         kept[x] = min(s[YOWN + x], s[YASKED + x])
 
@@ -88,95 +92,81 @@ def running(columns, luminance, n, left, right, maps, totals, light_totals):
 
 
 @inner
-def _details(begin, end, left, slot, maps, ask, ring, totals, light_totals, contrast, codes):
-    """codes (end − begin,) uint8 of the row in the middle of the boxes; padded columns."""
-    reach = ask.reach
-    box = 2 * reach + 1
-    area = np.int32(box * box)
-    step = np.int32(np.float32(box * box) * ask.unit)
-    margin = np.int32(np.float32(box * box) * ask.unit * ask.margin)
-    dark, bright = ask.bounds[0] * box * box, ask.bounds[1] * box * box
-    first, last = begin + left - reach, begin + left + reach + 1
-    count = end - begin
+def _contrasts(begin, end, shift, slot, maps, reach, ring, totals, contrast):
+    """contrast (maps, end − begin): what is above or below the mean of its box, times its area."""
+    area = np.int32((2 * reach + 1) ** 2)
+    first, last, count = begin + shift - reach, begin + shift + reach + 1, end - begin
     for k in range(maps):
         here = ring[k, slot, begin:end]
-        before = totals[k, first : first + count]
-        after = totals[k, last : last + count]
+        before, after = totals[k, first : first + count], totals[k, last : last + count]
         out = contrast[k]
         for x in range(count):
             out[x] = abs(np.int32(area * here[x] - (after[x] - before[x])))
-    low = light_totals[first : first + count]
-    high = light_totals[last : last + count]
+
+
+@inner
+def _details(count, maps, box, unit, margin, bounds, kinds, low, high, contrast, codes):
+    """codes (count,) uint8 of the row in the middle of the boxes.
+
+    low, high (count,): totals of the luminance before and after each pixel's box.
+    """
+    area = np.float32(box * box)
+    step, margin = np.int32(area * unit), np.int32(area * unit * margin)
+    dark, bright = np.int64(bounds[0] * area * FINE), np.int64(bounds[1] * area * FINE)
     references, wanteds, owns, seens = contrast[0], contrast[1], contrast[2], contrast[maps - 1]
-    codes_of = ask.detail_codes
-    c0, c1, c2 = codes_of[0], codes_of[1], codes_of[2]
-    c3, c4, c5 = codes_of[3], codes_of[4], codes_of[5]
-    none = np.uint8(0)
+    c0, c1, c2 = np.int32(kinds[0]), np.int32(kinds[1]), np.int32(kinds[2])
+    c3, c4, c5 = np.int32(kinds[3]), np.int32(kinds[4]), np.int32(kinds[5])
+    none = np.int32(0)
     for x in range(count):
         total = high[x] - low[x]
         code = c0 if total >= bright else (c1 if total <= dark else none)
         reference, wanted, own, seen = references[x], wanteds[x], owns[x], seens[x]
         visible = reference >= step
-        gone = visible and seen < step and reference - seen >= margin
-        by_curve = wanted < step and reference - wanted >= margin
-        by_dimming = own < step and reference - own >= margin
-        code |= c2 if visible else none
-        code |= (c3 if by_curve else (c4 if by_dimming else c5)) if gone else none
-        codes[x] = code
+        gone = visible & (seen < step) & (reference - seen >= margin)
+        by_curve = (wanted < step) & (reference - wanted >= margin)
+        by_dimming = (own < step) & (reference - own >= margin)
+        cause = c3 if by_curve else (c4 if by_dimming else c5)
+        codes[x] = code | (c2 if visible else none) | (cause if gone else none)
 
 
 @inner
-def _tally_details(s, y, begin, end, x0, band, slot, maps, ask, light, contrast, codes):
-    """Counts and sums of a row's codes inside the active picture; uses E0 and E1."""
-    top, bottom, left, right = ask.active
-    if not top <= y < bottom:
-        return
-    first, last = max(left, begin) - begin, min(right, end) - begin
-    counts, tally, codes = ask.counts[band], ask.tallies[band], codes[first:last]
-    lost = np.uint8(ask.detail_codes[3] | ask.detail_codes[4] | ask.detail_codes[5])
-    high = ask.detail_codes[0]
+def _tally_details(s, first, last, shift, slot, maps, kinds, counts, tally, light, contrast, codes):
+    """Counts and sums of the codes first..last of a row; uses E0 and E1."""
+    codes = codes[first:last]
+    lost, high = np.uint8(kinds[3] | kinds[4] | kinds[5]), kinds[0]
     seen = np.uint8(0)
     for x in range(last - first):
         seen |= codes[x]
     for x in range(last - first):
         counts[4 + (x & 3), codes[x]] += 1
     if seen & lost:
-        before, after, total = contrast[0, first:], contrast[maps - 1, first:], 0
+        before, after, total = contrast[0, first:], contrast[maps - 1, first:], np.int64(0)
         for x in range(last - first):
-            total += np.int64(before[x]) - after[x] if codes[x] & lost else 0
+            total += np.int64(before[x]) - np.int64(after[x]) if codes[x] & lost else np.int64(0)
         tally[2] += total
     if seen & high:
-        shift = begin - x0 + first
-        wanted, kept = light[1, slot, shift:], light[2, slot, shift:]
+        wanted, kept = light[1, slot, shift + first :], light[2, slot, shift + first :]
         for x in range(last - first):
             s[E0 + x] = wanted[x] if codes[x] & high else _ZERO
             s[E1 + x] = kept[x] if codes[x] & high else _ZERO
-        tally[3] += total_of(s[E0 : E0 + last - first])
-        tally[4] += total_of(s[E1 : E1 + last - first])
+        room = s[ROOM : ROOM + SLOT]
+        tally[3] += total_of(s[E0 : E0 + last - first], room)
+        tally[4] += total_of(s[E1 : E1 + last - first], room)
 
 
 @woven
 def details_of_row(scratch, band, y, begin, finish, x0, left, slot, maps, width, ask):
     """Codes of row y into the map of detail, and their counts and sums."""
-    ring, light = scratch.ring, scratch.light
-    at = begin - x0
-    count = finish - begin
-    _details(at, at + count, left, slot, maps, ask, ring, scratch.totals, scratch.light_totals,
-             scratch.contrast, scratch.codes)  # fmt: skip
-    out = ask.detail[y * width + begin : y * width + finish]
-    for x in range(count):
-        out[x] = scratch.codes[x]
-    _tally_details(
-        scratch.floats,
-        y,
-        begin,
-        finish,
-        x0,
-        band,
-        slot,
-        maps,
-        ask,
-        light,
-        scratch.contrast,
-        scratch.codes,
-    )
+    at, count, reach = begin - x0, finish - begin, ask.reach
+    _contrasts(at, at + count, left, slot, maps, reach, scratch.ring, scratch.totals,
+               scratch.contrast)  # fmt: skip
+    low, high = at + left - reach, at + left + reach + 1
+    totals, codes = scratch.light_totals, ask.detail[y * width + begin : y * width + finish]
+    _details(count, maps, 2 * reach + 1, ask.unit, ask.margin, ask.bounds, ask.detail_codes,
+             totals[low : low + count], totals[high : high + count], scratch.contrast,
+             codes)  # fmt: skip
+    top, bottom, first, last = ask.active
+    if top <= y < bottom:
+        _tally_details(scratch.floats, max(first, begin) - begin, min(last, finish) - begin, at,
+                       slot, maps, ask.detail_codes, ask.counts[band], ask.tallies[band],
+                       scratch.light, scratch.contrast, codes)  # fmt: skip

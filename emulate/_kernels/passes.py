@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import row
+from . import glow, row
 from .compiling import inner, kernel, kernel_using, woven
-from .row import BEHIND, E0, E1, E2, P0, P1, P2, YOWN, M
+from .row import BEHIND, E0, P0, P1, P2, ROOM, SLOT, YOWN, M
 
 LEVEL_LOW, LEVEL_SPLIT, LEVEL_OCTAVES = -16, 13, 30  # histogram of m: 1.2e-4 of light apart
 
@@ -53,12 +53,15 @@ class Look(NamedTuple):
 class Scratch(NamedTuple):
     """What one thread works in; `reach` decides the sizes of the rings.
 
+    glow, later: the backlight along the stretch, now and once the zones have come to rest.
     levels (2, bins): histogram of m, of even and of odd pixels; offs (2, bins): of both ΔE_ITP. The
     caller clears them and adds those of all threads.
     """
 
     floats: Any
     why: Any
+    glow: glow.Glow
+    later: glow.Glow
     cells: Any
     ring: Any
     light: Any
@@ -67,37 +70,48 @@ class Scratch(NamedTuple):
     totals: Any
     light_totals: Any
     contrast: Any
-    codes: Any
+    losses: Any
     levels: Any
     offs: Any
 
 
 @inner
-def total_of(values):
-    """Sum of float32, in eight parts: one would wait for each addition."""
-    a, b, c, d, e, f, g, h = _ZERO, _ZERO, _ZERO, _ZERO, _ZERO, _ZERO, _ZERO, _ZERO
-    whole = values.shape[0] // 8
-    for i in range(whole):
-        x = 8 * i
-        a += values[x]
-        b += values[x + 1]
-        c += values[x + 2]
-        d += values[x + 3]
-        e += values[x + 4]
-        f += values[x + 5]
-        g += values[x + 6]
-        h += values[x + 7]
-    for x in range(8 * whole, values.shape[0]):
-        a += values[x]
-    return ((a + b) + (c + d)) + ((e + f) + (g + h))
+def total_of(values, room):
+    """Sum of float32 (n,) in an order that any processor keeps: eighths side by side, twice over.
+
+    room (n / 8 and more,) is overwritten.
+    """
+    eighth = values.shape[0] // 8
+    _eighths(values, eighth, room)
+    few = eighth // 8
+    _eighths(room, few, room)
+    total = _ZERO
+    for x in range(few):
+        total += room[x]
+    for x in range(8 * few, eighth):
+        total += room[x]
+    for x in range(8 * eighth, values.shape[0]):
+        total += values[x]
+    return total
 
 
 @inner
-def _count_levels(values, levels):
+def _eighths(v, n, out):
+    """out (n,): the sum of eight stretches of n numbers, the first of which it may be."""
+    a, b, c, d = v[:n], v[n : 2 * n], v[2 * n : 3 * n], v[3 * n : 4 * n]
+    e, f, g, h = v[4 * n : 5 * n], v[5 * n : 6 * n], v[6 * n : 7 * n], v[7 * n : 8 * n]
+    for x in range(n):
+        out[x] = ((a[x] + b[x]) + (c[x] + d[x])) + ((e[x] + f[x]) + (g[x] + h[x]))
+
+
+@inner
+def _count_levels(values, levels, bins):
+    """levels (2, …) gain the levels of values (n,), at even and at odd pixels; uses bins (n,)."""
     for x in range(values.shape[0]):
-        light = min(max(values[x], row._DIMMEST), row._BRIGHTEST)
-        at = np.uint32(np.float32(light).view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST
-        levels[x & 1, at] += 1
+        light = np.float32(min(max(values[x], row.DIMMEST), row.BRIGHTEST))
+        bins[x] = np.uint32(light.view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST
+    for x in range(values.shape[0]):
+        levels[x & 1, bins[x]] += 1
 
 
 @inner
@@ -106,22 +120,23 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
 
     brightest, light (h,): of the active picture; everywhere (h,): sum of m, bars and all.
     """
-    total = total_of(s[M + begin - x0 : M + end - x0])
+    room = s[ROOM : ROOM + SLOT]
+    total = total_of(s[M + begin - x0 : M + end - x0], room)
     everywhere[y] += total
     top, bottom, left, right = active
     first, last = max(left, begin), min(right, end)
     if not top <= y < bottom or first >= last:
         return
     values = s[M + first - x0 : M + last - x0]
-    light[y] += total_of(values)
-    _count_levels(values, levels)
+    light[y] += total if last - first == end - begin else total_of(values, room)
+    _count_levels(values, levels, room.view(np.uint32))
     most = np.int32(0)  # bits of floats that are not negative are in the order of the floats
     for x in range(values.shape[0]):
         most = max(most, np.float32(values[x]).view(np.int32))
     brightest[y] = max(brightest[y], np.int32(most).view(np.float32))
 
 
-@kernel_using(row)
+@kernel_using(row, glow)
 def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
     """Rows of cells first..end of the picture."""
     s = scratch.floats
@@ -164,7 +179,7 @@ def _kept(s, n, y, x0, begin, width, look):
     if look.adding:
         total = 0.0
         for slot in (P0, P1, P2):
-            total += total_of(s[slot + begin - x0 : slot + n])
+            total += total_of(s[slot + begin - x0 : slot + n], s[ROOM : ROOM + SLOT])
         look.channels[y] += total
 
 
@@ -241,56 +256,68 @@ class Show(NamedTuple):
     why: Any
 
 
-@inner
-def _shown(s, y, x0, begin, end, width, show, why):
-    """Row y of the rendering's own pictures."""
-    m, p, more = show.out, show.plain, show.reflected
-    at = y * width + begin
-    light, wanted = show.light[3 * at :], show.asked[3 * at :]
-    backlight, causes = show.backlight[at:], show.why[at:]
-    shift = begin - x0
-    for x in range(end - begin):
-        u, v, w = s[E0 + shift + x], s[E1 + shift + x], s[E2 + shift + x]
-        light[3 * x] = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w + more
-        light[3 * x + 1] = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w + more
-        light[3 * x + 2] = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w + more
-    for x in range(end - begin):
-        backlight[x] = s[BEHIND + shift + x]
+@woven
+def _shown(s, y, x0, n, width, show, why):
+    """Row y of the rendering's own pictures from column x0 on."""
+    at = y * width + x0
+    _mixed(s, E0, n, show.out, show.reflected, show.light[3 * at : 3 * (at + n)])
+    _copied(s[BEHIND : BEHIND + n], show.backlight[at : at + n])
     if show.wanted > 1:
-        for x in range(end - begin):
-            u, v, w = s[P0 + shift + x], s[P1 + shift + x], s[P2 + shift + x]
-            wanted[3 * x] = p[0, 0] * u + p[0, 1] * v + p[0, 2] * w
-            wanted[3 * x + 1] = p[1, 0] * u + p[1, 1] * v + p[1, 2] * w
-            wanted[3 * x + 2] = p[2, 0] * u + p[2, 1] * v + p[2, 2] * w
-        for x in range(end - begin):
-            causes[x] = why[shift + x]
+        _mixed(s, P0, n, show.plain, _ZERO, show.asked[3 * at : 3 * (at + n)])
+        _copied(why[:n], show.why[at : at + n])
+
+
+@inner
+def _mixed(s, slot, n, m, more, out):
+    """out (3·n,): a matrix times three slots, channel beside channel."""
+    first, second, third = s[slot : slot + n], s[slot + SLOT :], s[slot + 2 * SLOT :]
+    for x in range(n):
+        u, v, w = first[x], second[x], third[x]
+        out[3 * x] = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w + more
+        out[3 * x + 1] = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w + more
+        out[3 * x + 2] = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w + more
+
+
+@inner
+def _copied(values, out):
+    for x in range(values.shape[0]):
+        out[x] = values[x]
 
 
 @woven
-def light_row(s, why, y, x0, n, width, source, tone, cell, lamps, weights, bits, flagged):
+def light_row(s, why, lit, y, x0, n, width, source, tone, cell, lamps, weights, bits, flagged):
     """Everything of the recipe for one stretch, and why (n,) where `flagged`."""
     row.reference(s, n, y, x0, width, source)
-    row.asked(s, n, tone, cell, weights)
     if flagged:
-        row.flags_of_tone(s, n, tone, why)
-        row.flags_of_gamut(s, n, tone, cell, bits[0], why)
-    row.behind(s, n, y, x0, lamps)
-    row.emitted(s, n, y, x0, width, cell)
-    if flagged:
-        row.flags_of_cell(s, n, cell, bits[1:], why)
+        row.asked_and_why(s, n, tone, cell, weights, bits[0], why)
+    else:
+        row.asked(s, n, tone, cell, weights)
+    shown_row(s, why, lit, y, x0, n, width, cell, lamps, bits, flagged)
 
 
-@kernel_using(row)
+@woven
+def shown_row(s, why, lit, y, x0, n, width, cell, lamps, bits, flagged):
+    """The same from what is asked on."""
+    glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share, lit)
+    if flagged:
+        row.emitted_and_why(s, n, cell.leak, cell.tolerance, bits, why)
+    else:
+        row.emitted(s, n, cell.leak)
+    row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven, cell.uniformity)
+
+
+@kernel_using(row, glow)
 def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamps, weights, show):
     """Light, and what is asked and why where wanted, of rows edges[first]..edges[end].
 
     tiles (k, 4) as in `Look`: of columns, without margins.
     """
-    s, why = scratch.floats, scratch.why
+    s, why, lit = scratch.floats, scratch.why, scratch.glow
     flagged = show.wanted > 1
     for t in range(tiles.shape[0]):
         x0, finish = tiles[t, 2], tiles[t, 3]
         n = finish - x0
+        glow.dark(lit)
         for y in range(edges[first], edges[end]):
             if show.kept:
                 kept = show.light[3 * (y * width + x0) :]
@@ -298,10 +325,8 @@ def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamp
                     s[P0 + x] = kept[3 * x]
                     s[P1 + x] = kept[3 * x + 1]
                     s[P2 + x] = kept[3 * x + 2]
-                row.behind(s, n, y, x0, lamps)
-                row.emitted(s, n, y, x0, width, cell)
+                shown_row(s, why, lit, y, x0, n, width, cell, lamps, show.bits, False)
             else:
-                light_row(
-                    s, why, y, x0, n, width, source, tone, cell, lamps, weights, show.bits, flagged
-                )
-            _shown(s, y, x0, x0, finish, width, show, why)
+                light_row(s, why, lit, y, x0, n, width, source, tone, cell, lamps, weights,
+                          show.bits, flagged)  # fmt: skip
+            _shown(s, y, x0, n, width, show, why)

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import boxes, passes, row
+from . import boxes, glow, passes, row
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
@@ -24,14 +24,16 @@ from .row import (
     E0,
     E1,
     E2,
+    GAIN,
     JOWN,
     JREF,
     JSEEN,
-    KNOWN,
     LATER,
     P0,
     P1,
     P2,
+    ROOM,
+    SLOT,
     STEPS_LOW,
     STEPS_SPLIT,
     YASKED,
@@ -41,9 +43,9 @@ from .row import (
     G,
     M,
     R,
-        _by_light,
     _lookup,
     _lookup_3,
+    by_light,
 )  # fmt: skip
 
 OFF_LOW, OFF_SPLIT, OFF_OCTAVES = -7, 11, 17  # histogram of ΔE_ITP: 5e-4 of it apart
@@ -144,10 +146,10 @@ def _steps(light, table):
 
 
 @inner
-def _luminances(s, n, weights, ask, reflected):
+def _luminances(s, n, weights, asked_weights, own_weights, steps, reflected):
     """Slots YREF, YASKED, YOWN and the four J."""
-    a0, a1, a2 = ask.asked_weights[0], ask.asked_weights[1], ask.asked_weights[2]
-    o0, o1, o2 = ask.own_weights[0], ask.own_weights[1], ask.own_weights[2]
+    a0, a1, a2 = asked_weights[0], asked_weights[1], asked_weights[2]
+    o0, o1, o2 = own_weights[0], own_weights[1], own_weights[2]
     for x in range(n):
         reference = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
         asked = a0 * s[P0 + x] + a1 * s[P1 + x] + a2 * s[P2 + x]
@@ -156,11 +158,11 @@ def _luminances(s, n, weights, ask, reflected):
         s[A0 + x] = min(max(reference, _J_LOW), _J_TOP)
         s[A1 + x] = min(max(asked, _J_LOW), _J_TOP)
         s[A2 + x] = min(max(own, _J_LOW), _J_TOP)
-    _steps_of_three(s, n, ask.steps, ask.steps, ask.steps)
+    _steps_of_three(s, n, steps, steps, steps)
     if reflected > _ZERO:
         for x in range(n):
             s[A0 + x] = min(max(s[YOWN + x] + reflected, _J_LOW), _J_TOP)
-        _steps_of_seen(s, n, ask.steps)
+        _steps_of_seen(s, n, steps)
     else:
         for x in range(n):
             s[JSEEN + x] = s[JOWN + x]
@@ -170,24 +172,21 @@ _steps_here = _lookup(A0, A0, STEPS_LOW, STEPS_SPLIT)
 
 
 @inner
-def _turned_down(s, n, y, x0, begin, end, band, ask):
-    """What the limiter takes of row y, where that is a step or more; uses A0."""
-    top, bottom, left, right = ask.active
-    if ask.left == _ONE or not top <= y < bottom:
-        return
-    more = _ONE / ask.left
+def _turned_down(s, n, first, last, limited, steps, tally):
+    """What the limiter takes of pixels first..last, where that is a step or more; uses A0."""
+    more = _ONE / limited
     for x in range(n):
         s[A0 + x] = min(max(s[YOWN + x] * more, _J_LOW), _J_TOP)
-    _steps_here(s, n, ask.steps)
+    _steps_here(s, n, steps)
     for x in range(n):
         fallen = s[A0 + x] - s[JOWN + x]
         s[A0 + x] = fallen if fallen >= _ONE else _ZERO
-    taken = s[A0 + max(left, begin) - x0 : A0 + min(right, end) - x0]
+    taken = s[A0 + first : A0 + last]
     shows = np.int32(0)
     for x in range(taken.shape[0]):
         shows += np.int32(taken[x] > _ZERO)
-    ask.tallies[band, 5] += shows
-    ask.tallies[band, 6] += total_of(taken)
+    tally[5] += shows
+    tally[6] += total_of(taken, s[ROOM : ROOM + SLOT])
 
 
 @inner
@@ -202,46 +201,52 @@ def _own_maximum(s, x, m):
 
 
 @inner
-def _crushed(s, n, why, ask, codes):
-    """codes (n,): bits of `Loss` at a floor; uses A0. Returns whether there are any."""
-    low, all_floor = ask.causes[3], ask.causes[4]
-    by_curve, by_leak, by_room = ask.loss_codes[3], ask.loss_codes[4], ask.loss_codes[5]
-    none, found = np.uint8(0), np.uint8(0)
+def _crushed(s, n, why, causes, losses, reflected, black, dark, codes):
+    """codes (n,): bits of `Loss` at a floor. Returns whether there are any."""
+    low, all_floor = np.int32(causes[3]), np.int32(causes[4])
+    by_curve, by_leak = np.int32(losses[3]), np.int32(losses[4])
+    by_room, none, found = np.int32(losses[5]), np.int32(0), np.int32(0)
     for x in range(n):
-        off = np.float32(abs(s[JREF + x] - s[JOWN + x]))
-        cause = why[x] if (off >= _ONE and s[YREF + x] > _ZERO) else none
+        shows = (abs(s[JREF + x] - s[JOWN + x]) >= _ONE) & (s[YREF + x] > _ZERO)
+        cause = why[x] if shows else none
         code = (by_curve if cause & low else none) | (by_leak if cause & all_floor else none)
         codes[x] = code
         found |= code
-    if ask.reflected > _ZERO:
+    if reflected > _ZERO:
         for x in range(n):
             own, seen = s[JOWN + x], s[JSEEN + x]
-            drowned = own - ask.black >= _ONE and seen - ask.dark < _ONE
-            off = abs(s[JREF + x] - seen) >= _ONE and s[YREF + x] > _ZERO
-            room = off and codes[x] == none and (drowned or (why[x] & (low | all_floor)) != none)
+            drowned = (own - black >= _ONE) & (seen - dark < _ONE)
+            off = (abs(s[JREF + x] - seen) >= _ONE) & (s[YREF + x] > _ZERO)
+            at_floor = (why[x] & (low | all_floor)) != none
+            room = off & (codes[x] == none) & (drowned | at_floor)
             codes[x] |= by_room if room else none
             found |= codes[x]
     return found != none
 
 
 @inner
-def _ceilings(s, n, why, ask, codes):
-    """codes gain bits of `Loss` at a ceiling, A1 the steps lost there. Whether there are any."""
-    none, suspect, found = np.uint8(0), np.uint8(0), False
-    ceilings = np.uint8(ask.causes[0] | ask.causes[1] | ask.causes[2])
+def _any_cause(n, why, ceilings):
+    """Whether some pixel of a stretch has one of the causes of a ceiling."""
+    suspect = np.int32(0)
     for x in range(n):
         suspect |= why[x]
-        s[A1 + x] = _ZERO
-    if suspect & ceilings == none:
-        return False
+    return suspect & ceilings != 0
+
+
+@inner
+def _ceilings(s, n, why, causes, losses, out, steps, codes):
+    """codes gain bits of `Loss` at a ceiling, A1 the steps lost there. Whether there are any."""
+    none, found = np.int32(0), False
+    ceilings = np.int32(causes[0] | causes[1] | causes[2])
     for x in range(n):
+        s[A1 + x] = _ZERO
         if why[x] & ceilings:
-            own = _own_maximum(s, x, ask.out)
-            fallen = _steps(s[M + x], ask.steps) - _steps(own, ask.steps)
+            own = _own_maximum(s, x, out)
+            fallen = _steps(s[M + x], steps) - _steps(own, steps)
             if fallen >= _ONE:
                 code = none
                 for i in range(3):
-                    code |= ask.loss_codes[i] if why[x] & ask.causes[i] else none
+                    code |= np.int32(losses[i]) if why[x] & causes[i] else none
                 codes[x] |= code
                 s[A1 + x] = fallen
                 found = True
@@ -251,55 +256,68 @@ def _ceilings(s, n, why, ask, codes):
 @woven
 def _losses(s, n, y, x0, begin, end, width, band, why, ask, codes):
     """Row y of the loss map between begin and end, its counts and sums; uses A0, A1, codes (n,)."""
-    found = _crushed(s, n, why, ask, codes)
-    found |= _ceilings(s, n, why, ask, codes)
-    out = ask.loss[y * width + begin : y * width + end]
-    inside = codes[begin - x0 : end - x0]
-    for x in range(end - begin):
-        out[x] = inside[x]
-    if found:
-        _tally_losses(s, n, y, x0, begin, end, width, band, ask, codes)
+    crushed = _crushed(s, n, why, ask.causes, ask.loss_codes, ask.reflected, ask.black, ask.dark,
+                       codes)  # fmt: skip
+    clipped = False
+    if _any_cause(n, why, np.int32(ask.causes[0] | ask.causes[1] | ask.causes[2])):
+        clipped = _ceilings(s, n, why, ask.causes, ask.loss_codes, ask.out, ask.steps, codes)
+    _written(codes[begin - x0 : end - x0], ask.loss[y * width + begin : y * width + end])
+    if crushed or clipped:
+        if clipped:
+            _starved(s, y * width + x0, begin - x0, end - x0, codes, ask.loss_codes, ask.starved)
+        top, bottom, left, right = ask.active
+        first, last = max(left, begin) - x0, min(right, end) - x0
+        if top <= y < bottom and first < last:
+            _tally_losses(s, n, first, last, ask.counts[band], ask.tallies[band], ask.loss_codes,
+                          codes, clipped)  # fmt: skip
 
 
 @inner
-def _tally_losses(s, n, y, x0, begin, end, width, band, ask, codes):
+def _written(codes, out):
+    for x in range(codes.shape[0]):
+        out[x] = codes[x]
+
+
+@inner
+def _starved(s, at, first, last, codes, losses, starved):
+    """Light asked, what of it is there, and the steps short, where the backlight clips."""
+    bit = np.int32(losses[1])
+    for x in range(first, last):
+        if codes[x] & bit:
+            starved[0, at + x] = s[YASKED + x]
+            starved[1, at + x] = min(s[YOWN + x], s[YASKED + x])
+            starved[2, at + x] = max(s[JREF + x] - s[JOWN + x], _ZERO)
+
+
+@inner
+def _tally_losses(s, n, first, last, counts, tally, losses, codes, clipped):
     """Counts and sums of a row's codes inside the active picture; uses A0 and A1."""
-    top, bottom, left, right = ask.active
-    first, last = max(left, begin) - x0, min(right, end) - x0
-    counts, tally = ask.counts[band], ask.tallies[band]
-    crushed = np.uint8(ask.loss_codes[3] | ask.loss_codes[4] | ask.loss_codes[5])
-    starved, seen = ask.loss_codes[1], np.uint8(0)
+    inside, room = codes[first:last], s[ROOM : ROOM + SLOT]
+    for x in range(last - first):
+        counts[x & 3, np.uint8(inside[x])] += 1
+    if clipped:
+        tally[0] += total_of(s[A1 + first : A1 + last], room)
+    crushed = np.int32(losses[3] | losses[4] | losses[5])
     for x in range(n):
-        seen |= codes[x]
-    if seen & starved:
-        for x in range(begin - x0, end - x0):
-            if codes[x] & starved:
-                i = y * width + x0 + x
-                ask.starved[0, i] = s[YASKED + x]
-                ask.starved[1, i] = min(s[YOWN + x], s[YASKED + x])
-                ask.starved[2, i] = max(s[JREF + x] - s[JOWN + x], _ZERO)
-    if top <= y < bottom and first < last:
-        inside = codes[first:last]
-        for x in range(last - first):
-            counts[x & 3, inside[x]] += 1
-        tally[0] += total_of(s[A1 + first : A1 + last])
-        for x in range(n):
-            off = abs(s[JREF + x] - s[JSEEN + x])
-            s[A0 + x] = off if codes[x] & crushed else _ZERO
-        tally[1] += total_of(s[A0 + first : A0 + last])
+        off = abs(s[JREF + x] - s[JSEEN + x])
+        s[A0 + x] = off if codes[x] & crushed else _ZERO
+    tally[1] += total_of(s[A0 + first : A0 + last], room)
 
 
 @inner
-def _sum_of_cells(sums, x0, i, first, end, ask):
+def _sum_of_cells(sums, x0, i, first, end, rows, columns, moving, means):
     """Means of cell row i of a tile from its column sums (6, SLOT), which go back to 0."""
-    height = ask.cell_rows[i + 1] - ask.cell_rows[i]
+    height = rows[i + 1] - rows[i]
+    kinds = sums.shape[0] if moving else sums.shape[0] - 1
     for j in range(first, end):
-        left, right = ask.cell_columns[j] - x0, ask.cell_columns[j + 1] - x0
-        for k in range(sums.shape[0]):
+        left, right = columns[j] - x0, columns[j + 1] - x0
+        for k in range(kinds):
             total = _ZERO
             for x in range(left, right):
                 total += sums[k, x]
-            ask.means[k, i, j] = total / np.float32(height * (right - left))
+            means[k, i, j] = total / np.float32(height * (right - left))
+        if not moving:
+            means[5, i, j] = means[2, i, j]
     sums[:] = _ZERO
 
 
@@ -307,45 +325,50 @@ _power_later = _lookup(A1, A1, row.LIGHT_LOW, row.LIGHT_SPLIT)
 
 
 @inner
-def _settled(s, n, why, ask):
+def _settled(s, n, why, holds, unknown, follows, powers):
     """Slot A2: own luminance once the zones have arrived, as in `fluctuation`; uses A0, A1."""
     for x in range(n):
-        s[A0 + x] = min(max(s[BEHIND + x], row._DIMMEST), row._BRIGHTEST)
-        s[A1 + x] = min(max(s[LATER + x], row._DIMMEST), row._BRIGHTEST)
-    if ask.follows != _ZERO:
-        _by_light(s, n, ask.powers)
-        _power_later(s, n, ask.powers)
+        s[A0 + x] = min(max(s[BEHIND + x], row.DIMMEST), row.BRIGHTEST)
+        s[A1 + x] = min(max(s[LATER + x], row.DIMMEST), row.BRIGHTEST)
+    if follows != _ZERO:
+        by_light(s, n, powers)
+        _power_later(s, n, powers)
     for x in range(n):
         own, now, then = s[YOWN + x], s[BEHIND + x], s[LATER + x]
-        wanted = ask.unknown * s[YASKED + x]
-        free = own * (s[A1 + x] / s[A0 + x]) if ask.follows != _ZERO else own
+        wanted = unknown * s[YASKED + x]
+        free = own * (s[A1 + x] / s[A0 + x]) if follows != _ZERO else own
         moved = own * (then / now)
-        passed = (own <= wanted and wanted < moved) or (own >= wanted and wanted > moved)
+        passed = ((own <= wanted) & (wanted < moved)) | ((own >= wanted) & (wanted > moved))
         held = wanted if passed else moved
-        going = held if why[x] & ask.causes[6] else free
+        going = held if why[x] & holds else free
         going = min(wanted, then) if now == _ZERO else going
         s[A2 + x] = own if now == then else going
 
 
 @inner
-def _onto_cells(s, n, why, ask, sums):
-    """Column sums (6, SLOT) of what is asked on cells gain a row; uses A0..A2."""
-    floor, held = ask.causes[5], ask.causes[6]
+def _onto_cells(s, n, why, floor, held, sums):
+    """Column sums (6, SLOT) of what is asked on cells gain a row, but for what is settled."""
+    wanted, lifted, owns, references, helds = sums[0], sums[1], sums[2], sums[3], sums[4]
     for x in range(n):
-        own, wanted = s[YOWN + x], s[YASKED + x]
-        sums[0, x] += wanted
-        sums[1, x] += max(own - wanted, _ZERO) if why[x] & floor else _ZERO
-        sums[2, x] += own
+        own, asked, cause = s[YOWN + x], s[YASKED + x], why[x]
+        wanted[x] += asked
+        lifted[x] += max(own - asked, _ZERO) if cause & floor else _ZERO
+        owns[x] += own
+        references[x] += s[YREF + x]
+        helds[x] += own if cause & held else _ZERO
+
+
+@woven
+def _settled_onto_cells(s, n, why, ask, sums):
+    """The same of what is settled, where the zones have not arrived; uses A0..A2."""
+    _settled(s, n, why, np.int32(ask.causes[6]), ask.unknown, ask.follows, ask.powers)
+    _added(s, n, sums[5])
+
+
+@inner
+def _added(s, n, sums):
     for x in range(n):
-        sums[3, x] += s[YREF + x]
-        sums[4, x] += s[YOWN + x] if why[x] & held else _ZERO
-    if ask.moving:
-        _settled(s, n, why, ask)
-        for x in range(n):
-            sums[5, x] += s[A2 + x]
-    else:
-        for x in range(n):
-            sums[5, x] += s[YOWN + x]
+        sums[x] += s[A2 + x]
 
 
 def _weighted(sources, row_of, out):
@@ -370,28 +393,30 @@ _lms_s0, _lms_s1, _lms_s2 = (_weighted((E0, E1, E2), k, out) for k, out in enume
 
 @inner
 def _distances(s, n, mix, margin):
-    """Slot KNOWN: ΔE_ITP between J of L, M, S in A0..A2 and in P0..P2."""
+    """Slot GAIN: ΔE_ITP between J of L, M, S in A0..A2 and in P0..P2."""
     for x in range(n):
         a, b, c = s[A0 + x] - s[P0 + x], s[A1 + x] - s[P1 + x], s[A2 + x] - s[P2 + x]
         i = mix[0, 0] * a + mix[0, 1] * b + mix[0, 2] * c
         t = mix[1, 0] * a + mix[1, 1] * b + mix[1, 2] * c
         p = mix[2, 0] * a + mix[2, 1] * b + mix[2, 2] * c
         off = np.sqrt(i * i + t * t + p * p)
-        s[KNOWN + x] = off if off >= margin else _ZERO
+        s[GAIN + x] = off if off >= margin else _ZERO
 
 
 @inner
-def _tally_distances(values, tally, counts):
-    one, three = np.int32(0), np.int32(0)
+def _tally_distances(values, tally, counts, room):
+    one, three, bins = np.int32(0), np.int32(0), room.view(np.uint32)
     for x in range(values.shape[0]):
         one += np.int32(values[x] > np.float32(1.0))
         three += np.int32(values[x] > np.float32(3.0))
-    tally[0] += total_of(values)
+    tally[0] += total_of(values, room)
     tally[1] += one
     tally[2] += three
     for x in range(values.shape[0]):
-        off = max(values[x], _LEAST_OFF)
-        counts[np.uint32(np.float32(off).view(np.int32) - _OFF_BELOW) >> _OFF_REST] += 1
+        off = np.float32(max(values[x], _LEAST_OFF))
+        bins[x] = np.uint32(off.view(np.int32) - _OFF_BELOW) >> _OFF_REST
+    for x in range(values.shape[0]):
+        counts[bins[x]] += 1
 
 
 @inner
@@ -427,16 +452,18 @@ def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
         _distances(s, n, tint.mix, tint.margin)
         if kind == 0:
             out = tint.whole[y * width + begin : y * width + end]
+            seen = s[GAIN + begin - x0 : GAIN + end - x0]
             for x in range(out.shape[0]):
-                out[x] = s[KNOWN + (begin - x0) + x]
+                out[x] = seen[x]
         else:
             for x in range(n):
-                s[KNOWN + x] *= s[LATER + x]
+                s[GAIN + x] *= s[LATER + x]
         if counted:
-            _tally_distances(s[KNOWN + first : KNOWN + last], tint.tallies[band, kind], offs[kind])
+            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[band, kind], offs[kind],
+                             s[ROOM : ROOM + SLOT])  # fmt: skip
 
 
-@kernel_using(row, passes, boxes)
+@kernel_using(row, glow, passes, boxes)
 def question_pass(
     scratch, band, first, end, height, width, source, tone, cell, lamps, later, weights, ask, tint
 ):
@@ -450,35 +477,45 @@ def question_pass(
     box = 2 * reach + 1
     maps = 3 if ask.reflected == _ZERO else 4
     top, bottom = ask.cell_rows[first], ask.cell_rows[end]
+    active_top, active_bottom = ask.active[0], ask.active[1]
+    floor, held = np.int32(ask.causes[5]), np.int32(ask.causes[6])
     for tile in range(ask.tiles.shape[0]):
         cell_first, cell_end, x0 = ask.tiles[tile, 0], ask.tiles[tile, 1], ask.tiles[tile, 2]
         n = ask.tiles[tile, 3] - x0
         begin, finish = ask.cell_columns[cell_first], ask.cell_columns[cell_end]
+        active_left, active_right = max(ask.active[2], begin), min(ask.active[3], finish)
         columns[:] = 0
-        luminance[:] = 0.0
+        luminance[:] = 0
         ring[:] = 0
         light[:] = _ZERO
         scratch.cells[:] = _ZERO
+        glow.dark(scratch.glow)
+        glow.dark(scratch.later)
         row_of_cells = first
         done = -1
         for here in range(top - reach, bottom + reach):
             y = min(max(here, 0), height - 1)
             if y != done:
-                light_row(
-                    s, why, y, x0, n, width, source, tone, cell, lamps, weights, ask.bits, True
-                )
-                _luminances(s, n, weights, ask, ask.reflected)
+                light_row(s, why, scratch.glow, y, x0, n, width, source, tone, cell, lamps,
+                          weights, ask.bits, True)  # fmt: skip
+                _luminances(s, n, weights, ask.asked_weights, ask.own_weights, ask.steps,
+                            ask.reflected)  # fmt: skip
                 done = y
                 if top <= y < bottom:
-                    _losses(s, n, y, x0, begin, finish, width, band, why, ask, scratch.codes)
+                    _losses(s, n, y, x0, begin, finish, width, band, why, ask, scratch.losses)
                     content(s, y, x0, begin, finish, ask.active, scratch.levels, ask.brightest,
                              ask.level, ask.everywhere)  # fmt: skip
-                    _turned_down(s, n, y, x0, begin, finish, band, ask)
+                    if ask.left != _ONE and active_top <= y < active_bottom:
+                        _turned_down(s, n, active_left - x0, active_right - x0, ask.left, ask.steps,
+                                     ask.tallies[band])  # fmt: skip
+                    _onto_cells(s, n, why, floor, held, scratch.cells)
                     if ask.moving:
-                        row.later(s, n, y, x0, later)
-                    _onto_cells(s, n, why, ask, scratch.cells)
+                        glow.later(s, n, y, x0, later, scratch.later)
+                        _settled_onto_cells(s, n, why, ask, scratch.cells)
                     if y + 1 == ask.cell_rows[row_of_cells + 1]:
-                        _sum_of_cells(scratch.cells, x0, row_of_cells, cell_first, cell_end, ask)
+                        _sum_of_cells(scratch.cells, x0, row_of_cells, cell_first, cell_end,
+                                      ask.cell_rows, ask.cell_columns, ask.moving,
+                                      ask.means)  # fmt: skip
                         row_of_cells += 1
             into_ring(s, n, here % box, ask.unit, maps, ring, light, columns, luminance)
             if tint.wanted and here == y and top <= y < bottom:

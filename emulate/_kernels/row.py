@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from .compiling import inner, physics
+from .compiling import inner, physics, woven
 
 SLOT = 784  # an odd number of cache lines: slots at a power of two would all want the same places
 LONGEST = SLOT - 16
@@ -28,7 +28,7 @@ LONGEST = SLOT - 16
     R, G, B,  # reference light [cd/m²]
     P0, P1, P2,  # asked of the panel [cd/m²]
     E0, E1, E2,  # emitted [cd/m²]
-    BEHIND, KNOWN,  # B and B̂ [cd/m²]
+    BEHIND, GAIN,  # B [cd/m²], and what the cell makes of light asked: B/B̂
     A0, A1, A2,  # where to look something up; whatever lives between two loops
     M,  # largest reference channel
     KEY,  # what the curve acts on
@@ -36,8 +36,9 @@ LONGEST = SLOT - 16
     JREF, JASKED, JOWN, JSEEN,  # and their visible steps
     LATER,  # B once the zones have come to where this frame calls them [cd/m²]
     POINTS, _,  # points of the backlight's grid, each as often as it has pixels
-) = (i * SLOT for i in range(26))  # fmt: skip
-SLOTS = 26
+    ROOM,  # of a loop of its own
+) = (i * SLOT for i in range(27))  # fmt: skip
+SLOTS = 27
 
 SIGNAL_LOW, SIGNAL_SPLIT, SIGNAL_OCTAVES = -6, 10, 7  # of 1/64 + signal: even steps near black
 LIGHT_LOW, LIGHT_SPLIT, LIGHT_OCTAVES = -16, 8, 30  # of light [cd/m²], up to 2¹⁴
@@ -117,16 +118,6 @@ class Cell(NamedTuple):
     uniformity: Any
 
 
-class Lamps(NamedTuple):
-    """B on every `step`th pixel and MARGIN such before the first: grid; weights (step, TAPS) of
-    points around, and the same pixel by pixel: across (TAPS, SLOT)."""
-
-    step: int
-    grid: Any
-    weights: Any
-    across: Any
-
-
 def _lookup(source, out, low, split):
     """A loop that fills slot `out` with a table at what slot `source` holds."""
     below = np.int32((127 + low) << 23)
@@ -168,11 +159,11 @@ def _lookup_3(source, out, low, split):
 
 
 _lights = _lookup_3(A0, R, SIGNAL_LOW, SIGNAL_SPLIT)
-_by_light = _lookup(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
-_by_light_3 = _lookup_3(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
+by_light = _lookup(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
+by_light_3 = _lookup_3(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
 _LIGHT_BELOW = np.int32((127 + LIGHT_LOW) << 23)
 _LIGHT_REST = _U(23 - LIGHT_SPLIT)
-_DIMMEST, _BRIGHTEST = np.float32(2.0**LIGHT_LOW), np.float32(2.0**14 * (1 - 2**-23))
+DIMMEST, BRIGHTEST = np.float32(2.0**LIGHT_LOW), np.float32(2.0**14 * (1 - 2**-23))
 
 
 def _upsampled(chroma, out):
@@ -199,28 +190,21 @@ _upsampled_second = _upsampled(E0, A1)
 _upsampled_third = _upsampled(E1, A2)
 
 
-def _chroma_row(out):
-    """A loop that fills slot `out` with chroma columns first − 1 … of a row between two rows."""
-
-    @inner
-    def loop(s, count, plane, top, low, share, first, columns):
-        left = np.float32(1.0) - share
-        start = max(first - 1, 0)
-        end = min(first + count - 1, columns)
-        shift = start - (first - 1)
-        a, b = plane[top + start : top + end], plane[low + start : low + end]
-        for i in range(end - start):
-            s[out + shift + i] = left * np.float32(a[i]) + share * np.float32(b[i])
-        if shift:
-            s[out] = s[out + 1]
-        for i in range(shift + end - start, count):
-            s[out + i] = s[out + i - 1]
-
-    return loop
-
-
-_second_row = _chroma_row(E0)
-_third_row = _chroma_row(E1)
+@inner
+def _chroma_row(s, slot, count, plane, top, low, share, first, columns):
+    """A slot's chroma columns first − 1 … of a row between two rows, its ends held."""
+    left = np.float32(1.0) - share
+    start = max(first - 1, 0)
+    inside = min(first + count - 1, columns) - start
+    shift = start - (first - 1)
+    a, b = plane[top + start : top + start + inside], plane[low + start : low + start + inside]
+    out = s[slot + shift : slot + shift + inside]
+    for i in range(inside):
+        out[i] = left * np.float32(a[i]) + share * np.float32(b[i])
+    if shift:
+        s[slot] = out[0]
+    for i in range(slot + shift + inside, slot + count):
+        s[i] = out[inside - 1]
 
 
 @inner
@@ -247,8 +231,8 @@ def _codes(s, n, y, x0, source):
     top, low = top * source.other_step, low * source.other_step
     if across:
         count = (n + 1) // 2 + 2
-        _second_row(s, count, source.second, top, low, share, x0 // 2, columns)
-        _third_row(s, count, source.third, top, low, share, x0 // 2, columns)
+        _chroma_row(s, E0, count, source.second, top, low, share, x0 // 2, columns)
+        _chroma_row(s, E1, count, source.third, top, low, share, x0 // 2, columns)
         _upsampled_second(s, n, source.up[1, 0], source.up[1, 1])
         _upsampled_third(s, n, source.up[1, 0], source.up[1, 1])
     else:
@@ -316,23 +300,23 @@ def _scales(s, n, tone, weights):
             s[A0 + x] = np.float32(1.0)
     elif tone.acts_on == BY_CHANNEL:
         for x in range(n):
-            s[A0 + x] = min(max(s[R + x], _DIMMEST), _BRIGHTEST)
-            s[A1 + x] = min(max(s[G + x], _DIMMEST), _BRIGHTEST)
-            s[A2 + x] = min(max(s[B + x], _DIMMEST), _BRIGHTEST)
-        _by_light_3(s, n, tone.scales, tone.scales, tone.scales)
+            s[A0 + x] = min(max(s[R + x], DIMMEST), BRIGHTEST)
+            s[A1 + x] = min(max(s[G + x], DIMMEST), BRIGHTEST)
+            s[A2 + x] = min(max(s[B + x], DIMMEST), BRIGHTEST)
+        by_light_3(s, n, tone.scales, tone.scales, tone.scales)
         for k in range(3):
             _answer_exactly(s, n, R + k * SLOT, A0 + k * SLOT, tone)
     elif tone.acts_on == BY_MAXIMUM:
         for x in range(n):
-            s[A0 + x] = min(max(s[M + x], _DIMMEST), _BRIGHTEST)
-        _by_light(s, n, tone.scales)
+            s[A0 + x] = min(max(s[M + x], DIMMEST), BRIGHTEST)
+        by_light(s, n, tone.scales)
         _answer_exactly(s, n, M, A0, tone)
     else:
         for x in range(n):
             light = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
             s[KEY + x] = light
-            s[A0 + x] = min(max(light, _DIMMEST), _BRIGHTEST)
-        _by_light(s, n, tone.scales)
+            s[A0 + x] = min(max(light, DIMMEST), BRIGHTEST)
+        by_light(s, n, tone.scales)
         _answer_exactly(s, n, KEY, A0, tone)
 
 
@@ -340,8 +324,8 @@ def _matrix(first, second, third):
     """Two loops over toned light, reference times the scales in three slots: P0..P2, and why."""
 
     @inner
-    def held(s, n, cell):
-        m, ceiling, zero = cell.into, cell.ceiling, np.float32(0.0)
+    def held(s, n, m, ceiling):
+        zero = np.float32(0.0)
         for x in range(n):
             u, v, w = s[first + x] * s[R + x], s[second + x] * s[G + x], s[third + x] * s[B + x]
             p = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
@@ -352,194 +336,140 @@ def _matrix(first, second, third):
             s[P2 + x] = min(max(r, zero), ceiling)
 
     @inner
-    def cut(s, n, cell, bit, why):
-        m, noise = cell.into, cell.noise
-        highest = cell.ceiling * (np.float32(1.0) + noise)
+    def held_and_told(s, n, m, ceiling, noise, bit, why):
+        zero, highest = np.float32(0.0), ceiling * (np.float32(1.0) + noise)
+        gamut, none = np.int32(bit), np.int32(0)
         for x in range(n):
             u, v, w = s[first + x] * s[R + x], s[second + x] * s[G + x], s[third + x] * s[B + x]
             p = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
             q = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
             r = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
+            s[P0 + x] = min(max(p, zero), ceiling)
+            s[P1 + x] = min(max(q, zero), ceiling)
+            s[P2 + x] = min(max(r, zero), ceiling)
             lowest = -noise * max(abs(u), abs(v), abs(w))
-            beyond = min(p, q, r) < lowest or max(p, q, r) > highest
-            why[x] |= bit if beyond else np.uint8(0)
+            beyond = (min(p, q, r) < lowest) | (max(p, q, r) > highest)
+            why[x] = gamut if beyond else none
 
-    return held, cut
-
-
-_held_together, _cut_together = _matrix(A0, A0, A0)
-_held_apart, _cut_apart = _matrix(A0, A1, A2)
+    return held, held_and_told
 
 
-@inner
+_held_together, _told_together = _matrix(A0, A0, A0)
+_held_apart, _told_apart = _matrix(A0, A1, A2)
+
+
+@woven
 def asked(s, n, tone, cell, weights):
     """Slots P0..P2: what is asked of the panel; A0..A2 keep the scales of the curve."""
     _scales(s, n, tone, weights)
     if tone.acts_on == BY_CHANNEL:
-        _held_apart(s, n, cell)
+        _held_apart(s, n, cell.into, cell.ceiling)
     else:
-        _held_together(s, n, cell)
+        _held_together(s, n, cell.into, cell.ceiling)
+
+
+@woven
+def asked_and_why(s, n, tone, cell, weights, bit, why):
+    """The same, and why (n,): the curve's flags, and `bit` where a channel lost more than noise."""
+    _scales(s, n, tone, weights)
+    if tone.acts_on == BY_CHANNEL:
+        _told_apart(s, n, cell.into, cell.ceiling, cell.noise, bit, why)
+    else:
+        _told_together(s, n, cell.into, cell.ceiling, cell.noise, bit, why)
+    if _any_flag(s, n, tone.acts_on, tone.steep):
+        _flags(s, n, tone, why)
 
 
 @inner
 def _flag(light, tone):
     """The curve's flag at one light."""
     if light <= np.float32(0.0):
-        return np.uint8(0)
-    held = min(max(light, _DIMMEST), _BRIGHTEST)
+        return np.int32(0)
+    held = min(max(light, DIMMEST), BRIGHTEST)
     flag = tone.flags[_U(np.float32(held).view(np.int32) - _LIGHT_BELOW) >> _LIGHT_REST]
     if flag == 255:
         _, exact = _toned(
             np.float64(light), tone.edges, tone.lights, tone.offsets, tone.pq, tone.sides
         )
         flag = np.uint8(exact)
-    return flag
+    return np.int32(flag)
 
 
 @inner
-def _flags_of(s, n, slot, tone, why):
-    """why gains the flags of the curve for the light in a slot; most stretches have none."""
-    low, high = tone.steep
-    flat = np.int32(0)
-    for x in range(n):
-        light = s[slot + x]
-        flat |= np.int32(light > high) | np.int32(light < low and light > np.float32(0.0))
-    if flat:
+def _any_flag(s, n, acts_on, steep):
+    """Whether some light of the stretch lies where the curve may be flat; mostly none does."""
+    low, high, flat = steep[0], steep[1], np.int32(0)
+    first = R if acts_on == BY_CHANNEL else (KEY if acts_on == BY_LUMINANCE else M)
+    for k in range(3 if acts_on == BY_CHANNEL else 1):
+        lights = s[first + k * SLOT : first + k * SLOT + n]
         for x in range(n):
-            light = s[slot + x]
+            light = lights[x]
+            flat |= np.int32(light > high) | np.int32((light < low) & (light > np.float32(0.0)))
+    return flat != 0
+
+
+@inner
+def _flags(s, n, tone, why):
+    """why gains the flags of the curve for the light that it acts on."""
+    low, high = tone.steep
+    first = R if tone.acts_on == BY_CHANNEL else (KEY if tone.acts_on == BY_LUMINANCE else M)
+    for k in range(3 if tone.acts_on == BY_CHANNEL else 1):
+        for x in range(n):
+            light = s[first + k * SLOT + x]
             if light > high or (light < low and light > np.float32(0.0)):
                 why[x] |= _flag(light, tone)
 
 
 @inner
-def flags_of_tone(s, n, tone, why):
-    """why (n,) uint8: the flags of the curve, after `asked`."""
+def emitted(s, n, leak):
+    """Slots E0..E2: what a cell lets by, no less than it leaks and no more than there is."""
     for x in range(n):
-        why[x] = 0
-    if tone.acts_on == BY_CHANNEL:
-        for k in range(3):
-            _flags_of(s, n, R + k * SLOT, tone, why)
-    elif tone.acts_on == BY_LUMINANCE:
-        _flags_of(s, n, KEY, tone, why)
-    else:
-        _flags_of(s, n, M, tone, why)
-
-
-@inner
-def flags_of_gamut(s, n, tone, cell, bit, why):
-    """why gains `bit` where `asked` cut more than noise off a channel; before A0..A2 change."""
-    if tone.acts_on == BY_CHANNEL:
-        _cut_apart(s, n, cell, bit, why)
-    else:
-        _cut_together(s, n, cell, bit, why)
-
-
-@inner
-def _blended(s, n, rows, w):
-    """Slot A0: six rows (6, n) of a grid, weighted."""
-    w0, w1, w2, w3, w4, w5 = w[0], w[1], w[2], w[3], w[4], w[5]
-    r0, r1, r2, r3, r4, r5 = rows[0], rows[1], rows[2], rows[3], rows[4], rows[5]
-    for j in range(n):
-        here = w0 * r0[j] + w1 * r1[j] + w2 * r2[j]
-        s[A0 + j] = here + w3 * r3[j] + w4 * r4[j] + w5 * r5[j]
-
-
-def _backlight(out):
-    """A loop that fills slot `out` with B, quintic between the points of a grid; uses A0."""
-
-    @inner
-    def loop(s, n, y, x0, lamps):
-        step, grid = lamps.step, lamps.grid
-        if step == 1:
-            row = grid[y, x0 : x0 + n]
-            for x in range(n):
-                s[out + x] = row[x]
-            return
-        i, w = y // step + MARGIN - 2, lamps.weights[y % step]
-        first, count = x0 // step + MARGIN - 2, (n + step - 1) // step + TAPS - 1
-        _blended(s, count, grid[i : i + TAPS, first : first + count], w)
-        for j in range(count):
-            point = s[A0 + j]
-            here = s[POINTS + j * step : POINTS + (j + 1) * step]
-            for x in range(step):
-                here[x] = point
-        points = s[POINTS : POINTS + SLOT + TAPS * step]
-        p1, p2, p3 = points[step:], points[2 * step :], points[3 * step :]
-        p4, p5, w = points[4 * step :], points[5 * step :], lamps.across
-        w0, w1, w2, w3, w4, w5 = w[0], w[1], w[2], w[3], w[4], w[5]
-        for x in range(n):
-            here = w0[x] * points[x] + w1[x] * p1[x] + w2[x] * p2[x]
-            here += w3[x] * p3[x] + w4[x] * p4[x] + w5[x] * p5[x]
-            s[out + x] = max(here, np.float32(0.0))
-
-    return loop
-
-
-behind = _backlight(BEHIND)
-later = _backlight(LATER)
-
-
-@inner
-def emitted(s, n, y, x0, width, cell):
-    """Slots KNOWN and E0..E2: what the cell believes in, and what leaves the screen; uses A0."""
-    share = cell.known_share
-    if cell.guessing:
-        for x in range(n):
-            s[A0 + x] = min(max(s[BEHIND + x], _DIMMEST), _BRIGHTEST)
-        _by_light(s, n, cell.powers)
-        for x in range(n):
-            s[KNOWN + x] = s[BEHIND + x] * s[A0 + x]
-    else:
-        for x in range(n):
-            s[KNOWN + x] = s[BEHIND + x] * share
-    leak = cell.leak
-    for x in range(n):
-        light, known = s[BEHIND + x], s[KNOWN + x]
-        gain = light / known if known > np.float32(0.0) else np.float32(0.0)
+        light, gain = s[BEHIND + x], s[GAIN + x]
         least = leak * light
         s[E0 + x] = min(max(s[P0 + x] * gain, least), light)
         s[E1 + x] = min(max(s[P1 + x] * gain, least), light)
         s[E2 + x] = min(max(s[P2 + x] * gain, least), light)
-    if cell.straying & 1:
-        for x in range(n):
-            s[A0 + x] = min(max(s[E0 + x], _DIMMEST), _BRIGHTEST)
-        _by_light(s, n, cell.tracking[0])
-        for x in range(n):
-            s[E0 + x] *= s[A0 + x]
-    if cell.straying & 2:
-        for x in range(n):
-            s[A0 + x] = min(max(s[E1 + x], _DIMMEST), _BRIGHTEST)
-        _by_light(s, n, cell.tracking[1])
-        for x in range(n):
-            s[E1 + x] *= s[A0 + x]
-    if cell.straying & 4:
-        for x in range(n):
-            s[A0 + x] = min(max(s[E2 + x], _DIMMEST), _BRIGHTEST)
-        _by_light(s, n, cell.tracking[2])
-        for x in range(n):
-            s[E2 + x] *= s[A0 + x]
-    if cell.uneven:
-        at = y * width + x0
-        row = cell.uniformity[at : at + n]
+
+
+@inner
+def emitted_and_why(s, n, leak, tolerance, bits, why):
+    """The same; why gains the bits of too little light, cell fully open, floor in one channel and
+    in all."""
+    above, none = np.float32(1.0) + tolerance, np.int32(0)
+    starved, wide_open = np.int32(bits[1]), np.int32(bits[2])
+    floor, all_floor = np.int32(bits[3]), np.int32(bits[4])
+    for x in range(n):
+        light, gain = s[BEHIND + x], s[GAIN + x]
+        p, q, r = s[P0 + x], s[P1 + x], s[P2 + x]
+        least, most = leak * light, light * above
+        u, v, w = p * gain, q * gain, r * gain
+        s[E0 + x] = min(max(u, least), light)
+        s[E1 + x] = min(max(v, least), light)
+        s[E2 + x] = min(max(w, least), light)
+        brightest = max(u, v, w)
+        code = why[x] | (starved if max(p, q, r) > most else none)
+        code |= wide_open if brightest > most else none
+        code |= floor if min(u, v, w) <= least else none
+        why[x] = code | (all_floor if brightest <= least else none)
+
+
+@inner
+def tinged(s, n, at, straying, tracking, uneven, uniformity):
+    """Slots E0..E2 take each channel's share at its level, and the screen's unevenness; uses A0.
+
+    at: the stretch's first pixel in the picture; the rest is of `Cell`.
+    """
+    for c in range(3):
+        if straying >> c & 1:
+            channel = s[E0 + c * SLOT : E0 + c * SLOT + n]
+            for x in range(n):
+                s[A0 + x] = min(max(channel[x], DIMMEST), BRIGHTEST)
+            by_light(s, n, tracking[c])
+            for x in range(n):
+                channel[x] *= s[A0 + x]
+    if uneven:
+        row = uniformity[at : at + n]
         for x in range(n):
             s[E0 + x] *= row[x]
             s[E1 + x] *= row[x]
             s[E2 + x] *= row[x]
-
-
-@inner
-def flags_of_cell(s, n, cell, bits, why):
-    """why gains the bits of too little light, cell fully open, floor in one channel and in all."""
-    above, none = np.float32(1.0) + cell.tolerance, np.int32(0)
-    starved, wide_open = np.int32(bits[0]), np.int32(bits[1])
-    floor, all_floor = np.int32(bits[2]), np.int32(bits[3])
-    for x in range(n):
-        most = max(s[P0 + x], s[P1 + x], s[P2 + x])
-        fewest = min(s[P0 + x], s[P1 + x], s[P2 + x])
-        known = s[KNOWN + x]
-        least = cell.leak * known
-        code = np.int32(starved if most > s[BEHIND + x] * above else none)
-        code = np.int32(code | (wide_open if most > known * above else none))
-        code = np.int32(code | (floor if fewest <= least else none))
-        code = np.int32(code | (all_floor if most <= least else none))
-        why[x] = np.uint8(why[x] | code)

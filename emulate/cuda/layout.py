@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from emulate.cuda import picture
 from emulate.errors import RequestError
-from emulate.fused.lamps import ALL_AROUND, _shares, step_for, weights_between
+from emulate.fused.lamps import ALL_AROUND, shares_on_grid, step_for, weights_between
 from emulate.fused.tiles import grain_of, plain_edges
 from emulate.panel.zones import SelfEmissive, Zones
 from emulate.sight import Viewer, cell_counts, cell_edges
@@ -49,8 +49,8 @@ def plan_of(
     for weight, sigma in zip(weights, sigmas, strict=True):
         if weight > 0:
             step = step_for(sigma, shape)
-            across = _shares(zones[1], shape[1], shape[0], sigma, step)
-            down = _shares(zones[0], shape[0], shape[0], sigma, step)
+            across = shares_on_grid(zones[1], shape[1], shape[0], sigma, step)
+            down = shares_on_grid(zones[0], shape[0], shape[0], sigma, step)
             blur = _Blur(np.float32(weight), _narrow_on_card(across), _narrow_on_card(down))
             found.setdefault(step, []).append(blur)
     return [

@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from emulate._kernels import row
+from emulate._kernels import glow, row
 from emulate._kernels.passes import lit_columns, lit_rows, refined
 from emulate.fused.tiles import bands
 from emulate.fused.workspace import Workspace
@@ -22,11 +22,13 @@ from emulate.values import Numbers, Pixels, locked, numbers
 STEPS = (16, 8, 4, 2)  # pixels between points
 FINE = 0.25  # of σ between points, see above
 BEYOND = 6  # points after the last pixel's own
+SPARSE = 4  # pixels between points from which a power for each is nothing
+_NO_GAINS: Pixels = np.zeros((1, 1), np.float32)
 
 
 def lamps_of(
     drive: Numbers, spread: Spread, shape: tuple[int, int], open_cdm2: float, work: Workspace
-) -> row.Lamps:
+) -> glow.Lamps:
     """B for drive [d] (rows, columns) on the grid that the narrowest blur needs."""
     if drive.size == 1:  # mirrors all around: one zone lights everything alike, whatever its blur
         spread = Spread(numbers([1.0]), numbers([shape[1] / shape[0] + 1.0]))
@@ -45,7 +47,7 @@ def lamps_of(
         else:
             _refine(found, step // finest, 0 if finest == 1 else row.MARGIN, grid, work)
     assert grid is not None
-    return row.Lamps(finest, grid, weights_between(finest), _across(finest))
+    return glow.Lamps(finest, grid, 0, _NO_GAINS, weights_between(finest), _across(finest))
 
 
 def step_for(sigma_h: float, shape: tuple[int, int]) -> int:
@@ -54,6 +56,14 @@ def step_for(sigma_h: float, shape: tuple[int, int]) -> int:
         if step <= FINE * sigma_h * shape[0] and min(shape) >= 2 * ALL_AROUND * step:
             return step
     return 1
+
+
+def with_gains(lamps: glow.Lamps, power: float, share: float) -> glow.Lamps:
+    """The same with B/B̂ = share·B^power at every point, where points are few beside pixels."""
+    if lamps.step < SPARSE:
+        return lamps
+    gains = np.maximum(lamps.grid, 0.0) ** np.float32(power) * np.float32(share)
+    return lamps._replace(bending=1, gains=gains)
 
 
 ALL_AROUND = row.MARGIN + BEYOND
@@ -86,8 +96,10 @@ def _grid(
 ) -> Pixels:
     """The light of some blurs (grid rows, grid columns) float32."""
     (rows, columns), (height, width) = light.shape, shape
-    across = [_shares(columns, width, height, sigma, step) for _, sigma in blurs]
-    down = np.concatenate([_shares(rows, height, height, sigma, step) for _, sigma in blurs]).T
+    across = [shares_on_grid(columns, width, height, sigma, step) for _, sigma in blurs]
+    down = np.concatenate(
+        [shares_on_grid(rows, height, height, sigma, step) for _, sigma in blurs]
+    ).T
     banded = np.empty((len(blurs), rows, across[0].shape[1]))
     for (weight, _), share, band in zip(blurs, across, banded, strict=True):
         driven = weight * light
@@ -116,7 +128,7 @@ def _refine(coarse: Pixels, ratio: int, margin: int, out: Pixels, work: Workspac
 
 
 @lru_cache(maxsize=32)
-def _shares(zones: int, extent: int, height: int, sigma: float, step: int) -> Numbers:
+def shares_on_grid(zones: int, extent: int, height: int, sigma: float, step: int) -> Numbers:
     """Shares of each zone (zones, points) at the points of a grid, mirrored beyond the walls."""
     if step == 1:
         return shares(zones, extent, height, sigma)

@@ -10,11 +10,11 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from emulate._kernels import glow, row
 from emulate._kernels import passes as kernels
-from emulate._kernels import row
 from emulate.frames.frame import Frame
 from emulate.fused import tables
-from emulate.fused.lamps import lamps_of
+from emulate.fused.lamps import lamps_of, with_gains
 from emulate.fused.source import source_of
 from emulate.fused.tiles import bands, grain_of, plain_edges, tiles
 from emulate.fused.workspace import Histograms, Workspace
@@ -76,8 +76,8 @@ class Sketch(Value):
     tone: row.Tone
     cell: row.Cell
     reflected: float = 0.0
-    lamps: row.Lamps | None = None
-    later: row.Lamps | None = None
+    lamps: glow.Lamps | None = None
+    later: glow.Lamps | None = None
     work: Workspace | None = None
 
     def lit(
@@ -99,6 +99,10 @@ class Sketch(Value):
             for each in (drive, None if np.array_equal(drive, settled) else settled)
         )
         cell = _guessing(self.cell, self.view, unknown_gain, panel.open_cdm2)
+        if cell.guessing and lamps is not None:
+            kappa = self.view.compensation
+            share = unknown_gain**kappa * panel.open_cdm2 ** (kappa - 1)
+            lamps = with_gains(lamps, 1 - kappa, share)
         return replace(self, cell=cell, reflected=reflected, lamps=lamps, later=later)
 
 

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-from emulate._kernels import row
+from emulate._kernels import glow, row
 from emulate._kernels.passes import LEVEL_OCTAVES, LEVEL_SPLIT, Scratch
 from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
 from emulate.errors import RequestError
@@ -144,17 +144,34 @@ def working(work: Workspace | None) -> Iterator[Workspace]:
 def _scratch(reach: int) -> Scratch:
     box, long = 2 * reach + 1, row.SLOT + 2 * reach + 2
     return Scratch(
-        floats=np.zeros(row.SLOTS * row.SLOT, np.float32),
-        why=np.zeros(row.SLOT, np.uint8),
-        cells=np.zeros((6, row.SLOT), np.float32),
-        ring=np.zeros((MAPS, box, row.SLOT), np.int32),
-        light=np.zeros((3, box, row.SLOT), np.float32),
-        columns=np.zeros((MAPS, row.SLOT), np.int32),
-        luminance=np.zeros(row.SLOT),
-        totals=np.zeros((MAPS, long), np.int32),
-        light_totals=np.zeros(long),
-        contrast=np.zeros((MAPS, row.SLOT), np.int32),
-        codes=np.zeros(row.SLOT, np.uint8),
-        levels=np.zeros((2, LEVEL_OCTAVES << LEVEL_SPLIT), np.uint32),
-        offs=np.zeros((2, OFF_OCTAVES << OFF_SPLIT), np.uint32),
+        floats=_room(row.SLOTS * row.SLOT),
+        why=_room(row.SLOT, kind=np.int32),
+        glow=_glow(),
+        later=_glow(),
+        cells=_room(6, row.SLOT),
+        ring=_room(MAPS, box, row.SLOT, kind=np.int32),
+        light=_room(3, box, row.SLOT),
+        columns=_room(MAPS, row.SLOT, kind=np.int32),
+        luminance=_room(row.SLOT, kind=np.int64),
+        totals=_room(MAPS, long, kind=np.int32),
+        light_totals=_room(long, kind=np.int64),
+        contrast=_room(MAPS, row.SLOT, kind=np.int32),
+        losses=_room(row.SLOT, kind=np.int32),
+        levels=_room(2, LEVEL_OCTAVES << LEVEL_SPLIT, kind=np.uint32),
+        offs=_room(2, OFF_OCTAVES << OFF_SPLIT, kind=np.uint32),
     )
+
+
+def _glow() -> glow.Glow:
+    return glow.Glow(_room(2, glow.KEPT, row.SLOT), np.full(glow.KEPT, -1, np.int64))
+
+
+LINE = 64  # bytes of a cache line: a register that straddles two takes twice as long
+
+
+def _room(*shape: int, kind: type[np.generic] = np.float32) -> NDArray[Any]:
+    """An array of zeros that begins where a cache line does."""
+    size = int(np.prod(shape)) * np.dtype(kind).itemsize
+    wide = np.zeros(size + LINE, np.uint8)
+    start = -wide.ctypes.data % LINE
+    return wide[start : start + size].view(kind).reshape(shape)

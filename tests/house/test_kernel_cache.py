@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import sys
@@ -30,8 +31,10 @@ print(out[0], cell.open_cells.__qualname__)
 def _run(folder: Path) -> tuple[float, str, set[str]]:
     script = folder / "asked.py"
     script.write_text(ASKED.format(folder=str(folder)), "utf-8")
+    beside = {key: value for key, value in os.environ.items() if key != "NUMBA_CACHE_DIR"}
+    command = [sys.executable, str(script)]
     done = subprocess.run(
-        [sys.executable, str(script)], capture_output=True, text=True, check=True, cwd=folder
+        command, capture_output=True, text=True, check=True, cwd=folder, env=beside
     )
     value, name = done.stdout.split()
     return float(value), name, {file.name for file in folder.rglob("*.nbi")}
