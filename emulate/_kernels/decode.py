@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
+import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
@@ -20,6 +21,18 @@ def _tap(index: int, step: int, offset: float, last: int) -> tuple[int, int, flo
     first = min(max(int(low), 0), last)
     second = min(max(int(low) + 1, 0), last)
     return first, second, weight
+
+
+@njit(cache=True, nogil=True)
+def _taps(
+    count: int, every: int, step: int, offset: float, last: int
+) -> tuple[Array, Array, Array]:
+    """The same for every `every`th position, `count` of them: first, second (count,), weights."""
+    first, second = np.empty(count, np.int64), np.empty(count, np.int64)
+    weights = np.empty(count)
+    for k in range(count):
+        first[k], second[k], weights[k] = _tap(k * every, step, offset, last)
+    return first, second, weights
 
 
 @njit(cache=True, nogil=True)
@@ -57,24 +70,19 @@ def light_from_codes(
     height, width = first.shape
     step_y = 1 if second.shape[0] == height else 2
     step_x = 1 if second.shape[1] == width else 2
-    last_y, last_x = second.shape[0] - 1, second.shape[1] - 1
     off_y = offsets[0] if step_y == 2 else 0.0
     off_x = offsets[1] if step_x == 2 else 0.0
+    lefts, rights, overs = _taps(out.shape[1], every, step_x, off_x, second.shape[1] - 1)
     for row in prange(out.shape[0]):
         y = row * every
-        top, low, down = _tap(y, step_y, off_y, last_y)
+        top, low, down = _tap(y, step_y, off_y, second.shape[0] - 1)
+        blue = (1.0 - down) * second[top] + down * second[low]
+        red = (1.0 - down) * third[top] + down * third[low]
         for column in range(out.shape[1]):
-            x = column * every
-            left, right, over = _tap(x, step_x, off_x, last_x)
-            a = float(first[y, x]) - base[0]
-            b = (1.0 - over) * (
-                (1.0 - down) * second[top, left] + down * second[low, left]
-            ) + over * ((1.0 - down) * second[top, right] + down * second[low, right])
-            c = (1.0 - over) * (
-                (1.0 - down) * third[top, left] + down * third[low, left]
-            ) + over * ((1.0 - down) * third[top, right] + down * third[low, right])
-            b -= base[1]
-            c -= base[2]
+            left, right, over = lefts[column], rights[column], overs[column]
+            a = float(first[y, column * every]) - base[0]
+            b = (1.0 - over) * blue[left] + over * blue[right] - base[1]
+            c = (1.0 - over) * red[left] + over * red[right] - base[2]
             r = _read(table, mix[0, 0] * a + mix[0, 1] * b + mix[0, 2] * c)
             g = _read(table, mix[1, 0] * a + mix[1, 1] * b + mix[1, 2] * c)
             v = _read(table, mix[2, 0] * a + mix[2, 1] * b + mix[2, 2] * c)

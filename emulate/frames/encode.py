@@ -26,8 +26,8 @@ Chroma = Literal["420", "422", "444", "rgb"]
 
 HEVC_QUALITY = 16  # x265 crf, by eye no different from its source; our choice
 AV1_QUALITY = 20  # SVT-AV1 crf, as above
-# Flat and smooth pictures come back within a code; with more threads no two runs' bytes are alike.
-_H264 = {"crf": "12", "preset": "medium", "x264-params": "threads=1"}
+# Flat and smooth pictures come back within a code. Threads and mbtree: each run has bytes its own.
+_H264 = {"crf": "12", "preset": "medium", "x264-params": "threads=1:mbtree=0"}
 THREADS = 2  # fixed, since what these encoders write can depend on it
 KEY_EVERY_S = 1.0  # so that a seek never decodes more than a second; our choice
 
