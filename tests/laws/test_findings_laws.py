@@ -63,6 +63,20 @@ def test_a_panel_without_effects_loses_nothing_at_all(seed, distance):
     assert found["dimmed.highlights"].value == pytest.approx(1, abs=1e-5)
 
 
+@settings(max_examples=5, deadline=None, derandomize=True)
+@given(seed=st.integers(0, 10**6))
+def test_how_deep_a_loss_goes_is_told_where_there_is_one(seed):
+    """A depth is 0 and without a number where nothing is lost, and only there."""
+    frame = random_frame(seed)
+    found = measure(frame, render(frame, zoned(3, 4, 1000.0)))
+    none = measure(frame, render(frame, Panel("identity", 10000.0)))
+    for loss in ("clipped", "crushed", "detail"):
+        for each in (found, none):
+            depth = each[f"{loss}.depth"]
+            assert (depth.value > 0) == (each[f"{loss}.area"].value > 0)
+            assert ("step" in depth.sentence) == (depth.value > 0)
+
+
 @settings(max_examples=12, deadline=None)
 @given(
     seed=st.integers(0, 10**6),
