@@ -279,31 +279,18 @@ def _mixed(s, slot, n, m, more, out):
 
 
 @inner
+def _fetched(s, n, kept):
+    """Slots P0..P2 from what the first pass kept."""
+    for x in range(n):
+        s[P0 + x] = kept[3 * x]
+        s[P1 + x] = kept[3 * x + 1]
+        s[P2 + x] = kept[3 * x + 2]
+
+
+@inner
 def _copied(values, out):
     for x in range(values.shape[0]):
         out[x] = values[x]
-
-
-@woven
-def light_row(s, why, lit, y, x0, n, width, source, tone, cell, lamps, weights, bits, flagged):
-    """Everything of the recipe for one stretch, and why (n,) where `flagged`."""
-    row.reference(s, n, y, x0, width, source)
-    if flagged:
-        row.asked_and_why(s, n, tone, cell, weights, bits[0], why)
-    else:
-        row.asked(s, n, tone, cell, weights)
-    shown_row(s, why, lit, y, x0, n, width, cell, lamps, bits, flagged)
-
-
-@woven
-def shown_row(s, why, lit, y, x0, n, width, cell, lamps, bits, flagged):
-    """The same from what is asked on."""
-    glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share, lit)
-    if flagged:
-        row.emitted_and_why(s, n, cell.leak, cell.tolerance, bits, why)
-    else:
-        row.emitted(s, n, cell.leak)
-    row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven, cell.uniformity)
 
 
 @kernel_using(row, glow)
@@ -320,13 +307,18 @@ def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamp
         glow.dark(lit)
         for y in range(edges[first], edges[end]):
             if show.kept:
-                kept = show.light[3 * (y * width + x0) :]
-                for x in range(n):
-                    s[P0 + x] = kept[3 * x]
-                    s[P1 + x] = kept[3 * x + 1]
-                    s[P2 + x] = kept[3 * x + 2]
-                shown_row(s, why, lit, y, x0, n, width, cell, lamps, show.bits, False)
+                _fetched(s, n, show.light[3 * (y * width + x0) :])
             else:
-                light_row(s, why, lit, y, x0, n, width, source, tone, cell, lamps, weights,
-                          show.bits, flagged)  # fmt: skip
+                row.reference(s, n, y, x0, width, source)
+                if flagged:
+                    row.asked_and_why(s, n, tone, cell, weights, show.bits[0], why)
+                else:
+                    row.asked(s, n, tone, cell, weights)
+            glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share, lit)
+            if flagged:
+                row.emitted_and_why(s, n, cell.leak, cell.tolerance, show.bits, why)
+            else:
+                row.emitted(s, n, cell.leak)
+            row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven,
+                       cell.uniformity)  # fmt: skip
             _shown(s, y, x0, n, width, show, why)

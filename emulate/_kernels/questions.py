@@ -15,7 +15,7 @@ from . import boxes, glow, passes, row
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
-from .passes import content, light_row, total_of
+from .passes import content, total_of
 from .row import (
     A0,
     A1,
@@ -496,8 +496,13 @@ def question_pass(
         for here in range(top - reach, bottom + reach):
             y = min(max(here, 0), height - 1)
             if y != done:
-                light_row(s, why, scratch.glow, y, x0, n, width, source, tone, cell, lamps,
-                          weights, ask.bits, True)  # fmt: skip
+                row.reference(s, n, y, x0, width, source)
+                row.asked_and_why(s, n, tone, cell, weights, ask.bits[0], why)
+                glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share,
+                            scratch.glow)  # fmt: skip
+                row.emitted_and_why(s, n, cell.leak, cell.tolerance, ask.bits, why)
+                row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven,
+                           cell.uniformity)  # fmt: skip
                 _luminances(s, n, weights, ask.asked_weights, ask.own_weights, ask.steps,
                             ask.reflected)  # fmt: skip
                 done = y

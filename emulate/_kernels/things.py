@@ -17,16 +17,21 @@ def _any(codes, bits):
     return (found & bits) != 0
 
 
+PIECE = 64  # pixels that are passed over at once where none of them counts
+
+
 @kernel
 def sums_where(mask, bits, values, out):
     """out (k,): sums of values (k, h·w) float32 where mask (h, w) uint8 has one of `bits`."""
     width = mask.shape[1]
     for y in range(mask.shape[0]):
-        if _any(mask[y], bits):
-            for x in range(width):
-                if mask[y, x] & bits:
-                    for k in range(out.shape[0]):
-                        out[k] += values[k, y * width + x]
+        for start in range(0, width, PIECE):
+            here = mask[y, start : min(start + PIECE, width)]
+            if _any(here, bits):
+                for x in range(here.shape[0]):
+                    if here[x] & bits:
+                        for k in range(out.shape[0]):
+                            out[k] += values[k, y * width + start + x]
 
 
 @kernel
@@ -35,13 +40,16 @@ def count_runs(codes, bits, bounds):
     top, bottom, left, right = bounds
     count = 0
     for y in range(top, bottom):
-        if not _any(codes[y, left:right], bits):
-            continue
         before = False
-        for x in range(left, right):
-            here = (codes[y, x] & bits) != 0
-            count += here and not before
-            before = here
+        for start in range(left, right, PIECE):
+            end = min(start + PIECE, right)
+            if _any(codes[y, start:end], bits):
+                for x in range(start, end):
+                    here = (codes[y, x] & bits) != 0
+                    count += here and not before
+                    before = here
+            else:
+                before = False
     return count
 
 
@@ -52,17 +60,22 @@ def find_runs(codes, bits, bounds, runs, firsts):
     count = 0
     for y in range(top, bottom):
         firsts[y - top] = count
-        if not _any(codes[y, left:right], bits):
-            continue
         start = -1
-        for x in range(left, right + 1):
-            here = x < right and (codes[y, x] & bits) != 0
-            if here and start < 0:
-                start = x
-            if not here and start >= 0:
-                runs[count, 0], runs[count, 1], runs[count, 2] = y, start, x
-                count += 1
-                start = -1
+        for first in range(left, right, PIECE):
+            end = min(first + PIECE, right)
+            if start < 0 and not _any(codes[y, first:end], bits):
+                continue
+            for x in range(first, end):
+                here = (codes[y, x] & bits) != 0
+                if here and start < 0:
+                    start = x
+                if not here and start >= 0:
+                    runs[count, 0], runs[count, 1], runs[count, 2] = y, start, x
+                    count += 1
+                    start = -1
+        if start >= 0:
+            runs[count, 0], runs[count, 1], runs[count, 2] = y, start, right
+            count += 1
     firsts[bottom - top] = count
 
 
