@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Generator, Iterable
 from contextlib import closing
-from itertools import chain
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -27,7 +26,7 @@ from emulate.fused.workspace import Workspace
 from emulate.outputs import folder as made_folder
 from emulate.outputs import whole_folder
 from emulate.panel.panel import Panel
-from emulate.pictures.exposure import slices
+from emulate.pictures.exposure import Slice, slices
 from emulate.pictures.film import draw_film
 from emulate.pictures.motion import Motion, side_by_side, write_pictures
 from emulate.pictures.page import Picture, save_drawing
@@ -134,16 +133,19 @@ def _moving(clip: Clip, panel: Panel, found: ClipFindings, path: Path) -> Motion
     times = table.time_s
     near = np.abs(times - np.clip(worst, times[0] + LOOP_S / 2, None)) <= LOOP_S / 2
     indices = table.index[near].tolist()
-    with Workspace() as work, closing(shown_again(clip, panel, found, indices, work)) as pairs:
-        first = next(pairs)
-        exposures = slices(*first)
-        exposure = exposures[main_slice(exposures)]  # that of the first picture, for all of them
-        with closing(_ready(pairs)) as rest:
-            shown = chain([first], rest)
-            del first  # what it was drawn into is let go of once it has been shown
-            pictures = list(side_by_side(shown, exposure, LOOP_WIDTH))
+    with Workspace() as work:
+        exposure = _exposure(clip, panel, found, found.moments[0].index, work)
+        with closing(_ready(shown_again(clip, panel, found, indices, work))) as pairs:
+            pictures = list(side_by_side(pairs, exposure, LOOP_WIDTH))
     rate = 1 / float(np.median(np.diff(times)))
     return write_pictures(lambda: pictures, path, rate, f"{_WORDS} {exposure.sentence}")
 
 
-_WORDS = "About the worst moment: reference on the left, panel on the right."
+def _exposure(clip: Clip, panel: Panel, found: ClipFindings, index: int, work: Workspace) -> Slice:
+    """What shows a frame best, for all that are near: a cut before it may lead out of the dark."""
+    with closing(shown_again(clip, panel, found, [index], work)) as pairs:
+        exposures = slices(*next(pairs))
+    return exposures[main_slice(exposures)]
+
+
+_WORDS = "About the worst moment, at its exposure: reference on the left, panel on the right."

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import av
+import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from emulate import open_clip, save_panel, scan
+from emulate import open_clip, save_panel, scan, write_clip
 from emulate.cli import app
 from emulate.errors import RequestError
-from emulate.filming import film
+from emulate.filming import _moving, film
 from emulate.findings.formatting import timecode
 from emulate.pictures.film import draw_film
 from emulate.pictures.page import save_drawing
@@ -66,6 +68,21 @@ def test_every_moment_has_its_still(made):
     named = {line.rsplit(",", 1)[1] for line in lines[1:]}
     assert named == set(names_in(out / "stills"))
     assert named
+
+
+def test_the_worst_moment_after_a_cut_into_the_light_is_not_all_white(tmp_path):
+    """Snow of 400 and 800 cd/m² after a cave of 0.5: 800 is an R10 white (ISO 3), and half of it is
+    code 188 of sRGB (IEC 61966-2-1)."""
+    light = np.where(np.indices((36, 64)).sum(axis=0) % 8 < 4, 800.0, 400.0)
+    pictures = [np.full((36, 64), 0.5)] * 8 + [light] * 4
+    pictures = [np.repeat(each[..., None], 3, axis=2).astype(np.float32) for each in pictures]
+    clip = open_clip(write_clip(pictures, tmp_path / "cut.mkv", rate=RATE, codec="ffv1"))
+    found = scan(clip, PANEL, viewer=VIEWER)
+    assert found.moments[0].index >= 8
+    moving = _moving(clip, PANEL, found, tmp_path / "worst.mp4")
+    with av.open(str(moving.path)) as film:
+        last = list(film.decode(video=0))[-1].to_ndarray(format="gray8")
+    assert np.percentile(last[:, :64], 25) == pytest.approx(188, abs=3)
 
 
 def test_stopped_it_goes_on_to_the_same_folder(made, material, tmp_path):
