@@ -11,6 +11,7 @@ from emulate.findings.finding import Finding, Findings, Unit
 SMALLEST_SHARE = 0.0001  # shares below 0.01 % are written as less than it
 SMALLEST_LIGHT = 0.0001  # cd/m²; no panel and no eye tells less from black
 SMALLEST_STEPS = 0.01
+NOTHING = 1e-9  # smaller than anything measured or fitted, ours: what is left of a sum of float64
 CLAIMED = "content.claimed_"  # begins the names of what a file says of itself
 
 
@@ -104,7 +105,7 @@ def digits_text(value: float, digits: int = 2) -> str:
 
 def _rounded(value: float, digits: int = 2) -> str:
     """`digits` leading digits, whole numbers whole, no trailing zeros, never an exponent."""
-    if value == 0:
+    if abs(value) < NOTHING:
         return "0"
     places = max(0, digits - 1 - floor(log10(abs(value))))
     text = f"{value:.{places}f}"

@@ -14,6 +14,7 @@ from emulate.panel.panel import Panel
 
 CAREFUL = sqrt(MISFIT)  # times the noise: from here on a fit widens its intervals
 LARGE = 3.0  # times the noise, on average over all readings: one in 370 by chance alone; ours
+FITTED, OVERALL = "in the fit of its light source", "over all of them"
 
 
 def verdict(closed: Trust, panel: Panel) -> str:
@@ -26,9 +27,16 @@ def verdict(closed: Trust, panel: Panel) -> str:
     if missed <= CAREFUL or not closed.rows:
         return ""
     call = "Do not trust this panel yet" if missed > LARGE else "Take care with this panel"
-    widened = ", and intervals were widened to match" if _said(panel) > CAREFUL else ""
-    how = f"its readings miss the model by {digits_text(missed, 2)} times their noise{widened}"
-    return f"{call}: {how}. {_look(closed)}"
+    return f"{call}: {_how(_missed(closed), _said(panel))}. {_look(closed)}"
+
+
+def _how(missed: float, said: float) -> str:
+    """By how much; over all readings and in the fit of the light source where they differ."""
+    large, small = (digits_text(each, 2) for each in (max(missed, said), min(missed, said)))
+    first, second = (FITTED, OVERALL) if said > missed else (OVERALL, FITTED)
+    both = f" {first} and {small} {second}" if said > 0 and large != small else ""
+    widened = ", and intervals were widened to match" if said > CAREFUL else ""
+    return f"its readings miss the model by {large} times their noise{both}{widened}"
 
 
 def _look(closed: Trust) -> str:

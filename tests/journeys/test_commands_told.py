@@ -103,6 +103,7 @@ def test_a_fit_that_widened_its_intervals_says_so_itself():
     panel = replace(PLAIN, fit={"misfit": 16.0})
     told = verdict(_trust((drift((90, 160), 1000.0), 1.0)), panel)
     assert told.startswith("Do not trust this panel yet: its readings miss the model by 4 times")
+    assert "4 times their noise in the fit of its light source and 1 over all of them, " in told
     assert "intervals were widened to match" in told
 
 

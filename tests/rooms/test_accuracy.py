@@ -64,6 +64,17 @@ def test_a_tenth_too_bright_is_told_in_steps_and_per_cent():
     assert np.isnan(table.share_off[~lit]).all()
 
 
+def test_steps_beyond_the_brightest_read_are_left_out_and_said():
+    """An ideal panel that stops at 300 cd/m²."""
+    accuracy = find_accuracy(_session(lambda xyz, *_: xyz * min(1, 300 / max(xyz[1], 1e-9))))
+    table = accuracy.tables[0]
+    beyond = int((table.ideal > 300.001).sum())
+    said = accuracy.findings["eotf.p1000.worst"].sentence
+    assert said.endswith(
+        f"left out the {beyond} steps that ask for more than the brightest read, 300 cd/m²."
+    )
+
+
 def test_balance_names_the_strong_channel():
     """5 % more red light: red over the luminance it then has, in BT.2020, by colour-science."""
 

@@ -194,6 +194,18 @@ def test_a_model_that_misses_says_so(light_session) -> None:
     assert any("misses the readings" in caveat.text for caveat in panel.caveats)
 
 
+def test_a_limiter_given_up_is_not_said_to_be_unread(light_session) -> None:
+    """Windows fall, but readings four times too bright and too dark by turns leave no gain sure."""
+    torn = tuple(
+        replace(r, luminance=r.luminance * 4.0 ** (-1) ** n, xyz=None)
+        for n, r in enumerate(light_session.of("window"))
+    )
+    panel = fit_panel(replace(light_session, readings=torn), zones=(16, 6), noise=0.02)
+    why = panel.fit["undetermined"]["limiter.gain#6"]
+    assert why.startswith("pictures that load it were read")
+    assert "since the model misses the readings by" in why
+
+
 def test_the_narrower_width_comes_first() -> None:
     """Whichever way round the search ended: the numbers and what they do together are the same."""
     free = ("sigma_1", "sigma_2", "weight_2")
@@ -227,6 +239,7 @@ def test_zones_are_counted_from_the_crawl() -> None:
 
 def test_without_a_crawl_the_zones_are_undetermined(light_session) -> None:
     panel = fit_panel(light_session.without("crawl"))
+    assert "--zones 20x12" in panel.fit["undetermined"]["zones"]
     assert "zones=(columns, rows)" in panel.fit["undetermined"]["zones"]
     assert isinstance(panel.zones, SelfEmissive)
 

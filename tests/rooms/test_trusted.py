@@ -75,6 +75,19 @@ def test_held_out_readings_are_drawn_with_their_intervals():
     assert np.count_nonzero(ends[:, 1] >= 0) == 3
 
 
+def test_what_widening_alone_brings_inside_is_said():
+    """Logs of 100, 200, 300 and 400 are .51, .18, .59 and .87 off that of √(90·310); half the
+    interval is .62 as it is and .39 before it was widened: three and one of four."""
+    narrow, held = (
+        _trust("held out", (90.0, 310.0)),
+        replace(_trust("held out", (90.0, 310.0)), widened=1.6),
+    )
+    said = find_trust(_trust(), held)["held_out.inside"].sentence
+    assert said.startswith("75 % of the readings")
+    assert said.endswith("widened 1.6 times: without that about 25 %.")
+    assert "widened" not in find_trust(_trust(), narrow)["held_out.inside"].sentence
+
+
 def test_a_page_has_intervals_only_where_they_were_stated():
     closed, held = _trust(), replace(_trust("held out", (90.0, 310.0)), widened=1.6)
     first, second = trust_tables([closed, held])

@@ -69,7 +69,8 @@ class EotfTable(Value):
     def findings(self) -> dict[str, Finding]:
         """Mean and largest error of the steps within reach."""
         off = np.abs(self.steps_off[self.reachable])
-        within = f"grey steps up to the brightest read, {light_text(float(self.light.max()))},"
+        brightest = light_text(float(self.light.max()))
+        within = f"grey steps up to the brightest read, {brightest},"
         mean, worst = float(off.mean()), float(off.max())
         at = float(self.signal[self.reachable][off.argmax()])
         root = f"eotf{f'.p{self.mastering_peak:.0f}' if self.mastering_peak else ''}"
@@ -88,10 +89,18 @@ class EotfTable(Value):
                 worst,
                 "steps",
                 f"The grey farthest off{_of(self.mastering_peak)}, at {100 * at:.0f} % signal, is "
-                f"{steps_text(worst)} off.",
+                f"{steps_text(worst)} off{self._left_out(brightest)}.",
                 f"Largest {how}.",
             ),
         }
+
+    def _left_out(self, brightest: str) -> str:
+        """Steps of the table that are farther off, but ask for what the panel does not have."""
+        count = int((~self.reachable).sum())
+        if not count:
+            return ""
+        asks = "step that asks" if count == 1 else "steps that ask"
+        return f", left out the {count} {asks} for more than the brightest read, {brightest}"
 
 
 def eotf_tables(readings: Readings) -> tuple[EotfTable, ...]:

@@ -35,7 +35,15 @@ from emulate.panel.fit.looks import (
     measured,
 )
 from emulate.panel.fit.noise import Noise, averaged
-from emulate.panel.fit.source import LOADS, Solution, Values, determined, lamp_from, solved
+from emulate.panel.fit.source import (
+    LOADS,
+    UNKNOWNS,
+    Solution,
+    Values,
+    determined,
+    lamp_from,
+    solved,
+)
 from emulate.panel.spread import Spread
 from emulate.panel.uniformity import Uniformity, uniformity_map
 from emulate.panel.zones import Zones
@@ -54,7 +62,8 @@ USUAL = {"peak_weight": 0.8, "gamma": float(np.log(0.9))}  # drive, where it sta
 TREND = 2  # degree of the unevenness that is taken out of a crawl, ours
 MAP = (108, 192)  # rows, columns at which unevenness is looked up; ours, far finer than a reading
 UNSAID = "no pattern of the set asks for it"
-NO_FALL = "no picture that was read loads the limiter around this point"
+NO_FALL = "too few pictures were read that load the limiter around this point and below it"
+UNSURE = "pictures that load it were read, but its gain would be unsure by more than"
 WIDE = "so wide that the cabinet is lit evenly: any width beyond explains the readings as well"
 NEEDS = {  # coordinates -> effect, and why they are undetermined if they are given up
     "sigma_1": ("spread", "the readings allow any width"),
@@ -63,7 +72,13 @@ NEEDS = {  # coordinates -> effect, and why they are undetermined if they are gi
     "peak_weight": ("zones.peak_weight", "the readings do not part peak from mean"),
     "gamma": ("zones.gamma", "zones are lit in full wherever they are lit, whatever it is"),
     "reach": ("zones.reach", "the readings do not part it from spread"),
-    **{f"fall_{n}": (f"limiter.gain#{n + 1}", NO_FALL) for n in range(1, len(LOADS))},
+    **{
+        f"fall_{n}": (
+            f"limiter.gain#{n + 1}",
+            f"{UNSURE} {np.expm1(UNKNOWNS[f'fall_{n}'].widest):.0%}",
+        )
+        for n in range(1, len(LOADS))
+    },
 }
 
 
@@ -316,6 +331,7 @@ def _number(together: Together, index: int, dof: int) -> Number:
 
 def _reasons(task: Task, solution: Solution, lost: Sequence[str]) -> dict[str, str]:
     reasons = dict(NEEDS[name] for name in lost if name in NEEDS)
+    reasons |= _falls_missed(solution, lost)
     if "sigma_2" in lost and "sigma_2" in solution.values:
         reasons |= {"spread.sigma_h#2": WIDE, "spread.weight": "they hang on the width beside them"}
     for n in range(1, len(LOADS)):
@@ -329,6 +345,17 @@ def _reasons(task: Task, solution: Solution, lost: Sequence[str]) -> dict[str, s
     if "sigma_2" not in solution.values and "sigma_2" not in lost and "sigma_1" in solution.values:
         reasons |= dict([NEEDS["sigma_2"]])
     return reasons if not single else {k: v for k, v in reasons.items() if k != "zones.reach"}
+
+
+def _falls_missed(solution: Solution, lost: Sequence[str]) -> dict[str, str]:
+    """Where the model misses the readings: that this is why a fall of the windows is no limiter."""
+    if solution.scatter <= MISFIT:
+        return {}
+    told = dict(NEEDS[name] for name in lost if name.startswith("fall_"))
+    times = f"{np.sqrt(solution.scatter):.2g} times their noise"
+    return {
+        key: f"{why}, since the model misses the readings by {times}" for key, why in told.items()
+    }
 
 
 def _without_spread(task: Task) -> Account:

@@ -14,7 +14,7 @@ from emulate.transfer import light_from_pq
 Grid = tuple[int, int] | Literal["none"] | None  # columns, rows; "none": every pixel its own light
 DARK = 0.001  # cd/m²: what a meter calls black, common practice, no source
 MOST = 8  # grids that are tried, ours
-GIVEN = "zones=(columns, rows) gives them"
+GIVEN = "--zones 20x12 (COLUMNSxROWS; zones=(columns, rows) in Python) gives them"
 FEWEST = 3  # black readings beside light that speak for a panel without zones, ours
 
 
