@@ -157,7 +157,7 @@ def render(
         curve=chosen.curve,
         panel=panel,
         state=_state_after(frame, source, chosen, moment),
-        caveats=(*frame.caveats, *panel.caveats, *chosen.caveats, *view.caveats),
+        caveats=(*chosen.caveats, *frame.caveats, *panel.caveats, *view.caveats),
         cut=moment.cut,
         called=source.called,
     )
@@ -207,7 +207,7 @@ def _on_device(
         curve=chosen.curve,
         panel=panel,
         state=_state_after(frame, source, chosen, moment),
-        caveats=(*frame.caveats, *panel.caveats, *chosen.caveats, *view.caveats),
+        caveats=(*chosen.caveats, *frame.caveats, *panel.caveats, *view.caveats),
         cut=moment.cut,
         called=source.called,
     )
@@ -252,7 +252,7 @@ def render_plainly(
         curve=chosen.curve,
         panel=panel,
         state=_state_after(frame, source, chosen, moment),
-        caveats=(*frame.caveats, *panel.caveats, *chosen.caveats, *view.caveats),
+        caveats=(*chosen.caveats, *frame.caveats, *panel.caveats, *view.caveats),
         cut=moment.cut,
         called=source.called,
     )

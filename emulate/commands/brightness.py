@@ -14,6 +14,7 @@ from emulate.commands.options import (
     Absolute,
     Age,
     Distance,
+    Mastered,
     Out,
     PanelFile,
     Policy,
@@ -45,6 +46,7 @@ def brightness(
     ] = None,
     scale: Scale = None,
     absolute: Absolute = False,
+    mastered: Mastered = None,
     transfer: Transfer = None,
     policy: Policy = None,
     room_lux: RoomLux = 0.0,
@@ -59,12 +61,13 @@ def brightness(
     from emulate.sight import Viewer
 
     viewer, on_file = Viewer(distance_h=distance, age=age), load_panel(panel)
-    none: dict[str, Any] = {"gamut": None, "range_": None, "at": None, "index": None}
+    rest: dict[str, Any] = {"gamut": None, "range_": None, "at": None, "index": None}
+    rest["mastered"] = mastered
     view = {"policy": policy, "room_lux": room_lux, "viewer": viewer, "sdr_white": sdr_full}
     found = []
     with progress(len(frames) * len(setting or SETTINGS), "brightness") as begin:
         for path in frames:
-            frame = frame_of(path, scale=scale, absolute=absolute, transfer=transfer, **none)
+            frame = frame_of(path, scale=scale, absolute=absolute, transfer=transfer, **rest)
             asked = setting or SETTINGS
             found.append(compare_brightness(frame, on_file, asked, tell=begin, **view))  # type: ignore[arg-type]
     with whole_folder(out) as scratch:

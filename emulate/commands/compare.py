@@ -20,6 +20,7 @@ from emulate.commands.options import (
     Every,
     Gamut,
     Index,
+    Mastered,
     Out,
     Range,
     RoomLux,
@@ -61,6 +62,7 @@ def compare(
     policy: Policies = None,
     scale: Scale = None,
     absolute: Absolute = False,
+    mastered: Mastered = None,
     transfer: Transfer = None,
     gamut: Gamut = None,
     range_: Range = None,
@@ -86,10 +88,11 @@ def compare(
 
     viewer = Viewer(distance_h=distance, age=age)
     on_file = [load_panel(file) for file in panel]
-    signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
+    signal: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "range_": range_}
+    signal["mastered"] = mastered
     if _is_still(content) or at is not None or index is not None:
-        place = {"at": at, "index": index, "bars": bars}
-        seen = frame_of(content, scale=scale, absolute=absolute, **place, **signal)  # type: ignore[arg-type]
+        place: dict[str, Any] = {"at": at, "index": index, "bars": bars}
+        seen = frame_of(content, scale=scale, absolute=absolute, **place, **signal)
     elif bars:
         raise typer.BadParameter("accepted is --bars of a still, or of a frame by --at or --index")
     else:
@@ -121,12 +124,14 @@ def _clip_of(
     transfer: str | None,
     gamut: str | None,
     range_: str | None,
+    mastered: float | None,
 ) -> Clip:
     from emulate import open_clip
 
     asked = said(transfer, gamut, range_)
     part: dict[str, Any] = {"start_s": start, "end_s": end, "every": every}
-    return open_clip(path, scale=scale, absolute=absolute, **part, **asked)
+    light: dict[str, Any] = {"scale": scale, "absolute": absolute, "mastered": mastered}
+    return open_clip(path, **light, **part, **asked)
 
 
 def tell_comparison(found: Comparison, opened: str) -> None:

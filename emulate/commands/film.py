@@ -17,6 +17,7 @@ from emulate.commands.options import (
     End,
     Every,
     Gamut,
+    Mastered,
     Out,
     PanelFile,
     Policy,
@@ -42,6 +43,7 @@ def film(
     ] = None,
     scale: Scale = None,
     absolute: Absolute = False,
+    mastered: Mastered = None,
     transfer: Transfer = None,
     gamut: Gamut = None,
     range_: Range = None,
@@ -67,7 +69,7 @@ def film(
     from emulate.sight import Viewer
 
     viewer = Viewer(distance_h=distance, age=age)
-    signal = said(transfer, gamut, range_)
+    signal = {"mastered": mastered, **said(transfer, gamut, range_)}
     on_file = load_panel(panel)
     part: dict[str, Any] = {"start_s": start, "end_s": end, "every": every, "rate": rate}
     opened = open_clip(clip, scale=scale, absolute=absolute, **part, **signal)

@@ -22,6 +22,7 @@ def frame_of(
     at: float | None,
     index: int | None,
     bars: bool = False,
+    mastered: float | None = None,
 ) -> Frame:
     """The frame in a file, inside black bars where asked; what is None, the file says itself.
 
@@ -30,7 +31,8 @@ def frame_of(
     from emulate import load_frame, with_bars
 
     asked = said(transfer, gamut, range_)
-    frame = load_frame(path, scale=scale, absolute=absolute, at_s=at, index=index, **asked)
+    light: dict[str, Any] = {"scale": scale, "absolute": absolute, "mastered": mastered}
+    frame = load_frame(path, at_s=at, index=index, **light, **asked)
     return with_bars(frame) if bars else frame
 
 

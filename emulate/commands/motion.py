@@ -10,7 +10,17 @@ import typer
 
 from emulate.commands.accepted import above, from_to, panel_files
 from emulate.commands.material import frame_of
-from emulate.commands.options import Absolute, At, Gamut, Index, Out, Range, Scale, Transfer
+from emulate.commands.options import (
+    Absolute,
+    At,
+    Gamut,
+    Index,
+    Mastered,
+    Out,
+    Range,
+    Scale,
+    Transfer,
+)
 from emulate.commands.telling import tell_table
 from emulate.commands.terminal import progress, say
 
@@ -77,6 +87,7 @@ def motion(
     panel: Panel_ = None,
     scale: Scale = None,
     absolute: Absolute = False,
+    mastered: Mastered = None,
     transfer: Transfer = None,
     gamut: Gamut = None,
     range_: Range = None,
@@ -95,6 +106,7 @@ def motion(
         begin("reading")
         signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
         said = {"scale": scale, "absolute": absolute, "at": at, "index": index, **signal}
+        said["mastered"] = mastered
         light = _posts() if frame is None else frame_of(frame, **said)  # type: ignore[arg-type]
         on_file = None if panel is None else load_panel(panel)
         shown = Shown(refresh, hold, strobes, pixel_ms / 1000, zone_ms / 1000)

@@ -93,6 +93,13 @@ Scale = Annotated[
     ),
 ]
 Absolute = Annotated[bool, typer.Option("--absolute", help="1.0 of a linear file is 1 cd/m².")]
+Mastered = Annotated[
+    float | None,
+    typer.Option(
+        help="Peak of the screen it was graded on, cd/m², over what the file says.",
+        callback=from_to(5, 10000, "cd/m²"),
+    ),
+]
 Transfer = Annotated[
     str | None,
     typer.Option(

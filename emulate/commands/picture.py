@@ -15,6 +15,7 @@ from emulate.commands.options import (
     Gamut,
     Index,
     Intervals,
+    Mastered,
     Noise,
     Out,
     PanelFile,
@@ -37,6 +38,7 @@ def picture(
     out: Out,
     scale: Scale = None,
     absolute: Absolute = False,
+    mastered: Mastered = None,
     transfer: Transfer = None,
     gamut: Gamut = None,
     range_: Range = None,
@@ -63,7 +65,7 @@ def picture(
 
     viewer = Viewer(distance_h=distance, age=age)
     given = {"scale": scale, "absolute": absolute, "at": at, "index": index, "bars": bars}
-    signal = {"transfer": transfer, "gamut": gamut, "range_": range_}
+    signal = {"transfer": transfer, "gamut": gamut, "range_": range_, "mastered": mastered}
     with progress(7, "reading") as begin:
         on_file = load_panel(panel)
         light = frame_of(frame, **given, **signal)  # type: ignore[arg-type]

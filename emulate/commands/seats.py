@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -19,6 +19,7 @@ from emulate.commands.options import (
     FrameFile,
     Gamut,
     Index,
+    Mastered,
     Out,
     PanelFile,
     Policy,
@@ -50,6 +51,7 @@ def seats(
     ] = None,
     scale: Scale = None,
     absolute: Absolute = False,
+    mastered: Mastered = None,
     transfer: Transfer = None,
     gamut: Gamut = None,
     range_: Range = None,
@@ -68,8 +70,10 @@ def seats(
     viewer = Viewer(distance_h=distance, age=age)
     places = [Seat(*place) for place in product(angle or [0.0, 45.0], room_lux or [0.0])]
     on_file = load_panel(panel)
-    said = {"transfer": transfer, "gamut": gamut, "range_": range_}
-    light = frame_of(frame, scale=scale, absolute=absolute, at=at, index=index, bars=bars, **said)
+    said: dict[str, Any] = {"transfer": transfer, "gamut": gamut, "range_": range_}
+    said["mastered"] = mastered
+    place: dict[str, Any] = {"at": at, "index": index, "bars": bars}
+    light = frame_of(frame, scale=scale, absolute=absolute, **place, **said)
     with progress(len(places) + 1, "seats") as begin:
         found = compare_seats(light, on_file, places, policy=policy, viewer=viewer, tell=begin)
         begin("drawing")

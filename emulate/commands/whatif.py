@@ -19,6 +19,7 @@ from emulate.commands.options import (
     FrameFile,
     Gamut,
     Index,
+    Mastered,
     Out,
     PanelFile,
     Policy,
@@ -31,6 +32,7 @@ from emulate.commands.telling import tell_table
 from emulate.commands.terminal import progress, say
 
 if TYPE_CHECKING:
+    from emulate.panel.panel import Panel
     from emulate.whatif.asking import WhatIf
 
 STEPS = 7  # told on the way: the panel as it is, five changes at most, the tone curves
@@ -42,6 +44,7 @@ def whatif(
     out: Out,
     scale: Scale = None,
     absolute: Absolute = False,
+    mastered: Mastered = None,
     transfer: Transfer = None,
     gamut: Gamut = None,
     range_: Range = None,
@@ -87,6 +90,7 @@ def whatif(
         at=at,
         index=index,
         bars=bars,
+        mastered=mastered,
     )
     view = {"policy": policy, "angle": angle, "room_lux": room_lux}
     with progress(STEPS, "whatif") as begin:
@@ -100,19 +104,19 @@ def whatif(
             tell=begin,
             **view,  # type: ignore[arg-type]
         )
-        _save(asked, out)
+        _save(asked, on_file, out)
     _tell(asked, out)
 
 
-def _save(asked: WhatIf, out: Path) -> None:
-    from emulate import draw_ladder, save_drawing, save_findings
+def _save(asked: WhatIf, panel: Panel, out: Path) -> None:
+    from emulate import draw_ladder, save_drawing
+    from emulate.findings.results import Illustration
     from emulate.outputs import whole_folder
-    from emulate.whatif.saving import save_trials
+    from emulate.whatif.saving import save_asked
 
     with whole_folder(out) as scratch:
-        save_drawing(draw_ladder(asked), scratch / "whatif.png")
-        save_findings(asked.findings, scratch / "whatif.json")
-        save_trials(asked, scratch / "whatif.csv")
+        drawn = save_drawing(draw_ladder(asked), scratch / "whatif.png")
+        save_asked(asked, panel, Illustration(drawn.path.name, drawn.title, drawn.alt), scratch)
 
 
 def _tell(asked: WhatIf, out: Path) -> None:

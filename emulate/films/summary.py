@@ -186,9 +186,9 @@ def _claim(name: str, metadata: Metadata) -> Finding:
     field, what = _CLAIMS[name]
     value = float(getattr(metadata, field))
     sentence = (
-        f"The stream claims {light_text(value)} for its {what}."
+        f"{light_text(value)} is claimed for its {what}."
         if value
         else f"The stream does not say what its {what} is."
     )
-    definition = "As the stream's metadata say (SMPTE ST 2086, CTA-861.3); 0 means unknown."
+    definition = "As the stream's metadata say (SMPTE ST 2086, CTA-861.3), or you; 0 means unknown."
     return Finding(value, "cd/m²", sentence, definition)

@@ -53,11 +53,11 @@ def _average(light: float) -> Finding:
 
 def _claimed(what: str, light: float) -> Finding:
     sentence = (
-        f"The file claims {light_text(light)} for its {what}."
+        f"{light_text(light)} is claimed for its {what}."
         if light
         else f"The file does not say what its {what} is."
     )
-    definition = "As the file's metadata say (SMPTE ST 2086, CTA-861.3); 0 means unknown."
+    definition = "As the file's metadata say (SMPTE ST 2086, CTA-861.3), or you; 0 means unknown."
     return Finding(light, "cd/m²", sentence, definition)
 
 

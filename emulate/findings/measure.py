@@ -64,7 +64,7 @@ def findings_of(evidence: Evidence) -> Findings:
             maps |= {name: _joined(maps.get(name), image) for name, image in answer.maps.items()}
     return Findings(
         found,
-        tuple(dict.fromkeys((*doubts, *rendering.caveats, *stretched(frame)))),
+        tuple(dict.fromkeys((*rendering.caveats, *doubts, *stretched(frame)))),
         {name: locked(image) for name, image in maps.items()},
         frame.name,
         rendering.panel.name,

@@ -182,6 +182,7 @@ def open_clip(
     siting: Siting | None = None,
     hlg_peak: float | None = None,
     sdr_white: float | None = None,
+    mastered: float | None = None,
 ) -> Clip:
     """A clip from a video file, or from numbered stills: a folder or a pattern of them.
 
@@ -202,6 +203,7 @@ def open_clip(
         siting,
         hlg_peak,
         sdr_white,
+        mastered,
     )
     begin = 0.0 if start_s is None else float(start_s)
     _check(Path(path).name, begin, end_s, every, rate)

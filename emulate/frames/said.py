@@ -7,8 +7,9 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, get_args
 
 from emulate.errors import Caveat, RequestError
-from emulate.frames.frame import Encoding, Gamut, Matrix, Siting
+from emulate.frames.frame import Encoding, Gamut, Matrix, Metadata, Siting
 from emulate.frames.gamut import Chromaticities, is_gamut
+from emulate.frames.metadata import PEAKS
 from emulate.transfer import SDR_WHITE, Transfer
 
 HLG_PEAK = 1000.0  # cd/m², nominal peak of the reference display, ITU-R BT.2100-2 table 5
@@ -17,6 +18,12 @@ HLG_PEAK = 1000.0  # cd/m², nominal peak of the reference display, ITU-R BT.210
 def _check_light(name: str, value: float | None) -> None:
     if value is not None and not (math.isfinite(value) and value > 0):
         raise RequestError(f"{name} {value:g}; accepted is light above 0 cd/m²")
+
+
+def _check_peak(value: float | None) -> None:
+    if value is not None and not PEAKS[0] <= value <= PEAKS[1]:
+        low, high = PEAKS
+        raise RequestError(f"mastered {value:g}; accepted is {low:g} to {high:g} cd/m²")
 
 
 _OTHER_WORDS = {  # what else the trade calls them -> our word
@@ -59,7 +66,7 @@ class Said:
     transfer: pq, hlg, sdr or linear. gamut: bt2020, p3, bt709, or xy of red, green, blue and, where
     it is not D65, white. matrix: rgb, bt2020, bt709 or bt601. full_range: of the code values.
     siting of subsampled chroma: left, topleft or centre. hlg_peak [cd/m²]: nominal peak.
-    sdr_white [cd/m²]: light of 100 % SDR.
+    sdr_white [cd/m²]: light of 100 % SDR. mastered [cd/m²]: peak of the screen it was graded on.
 
     Raises RequestError for a value that is none of these.
     """
@@ -73,6 +80,7 @@ class Said:
     siting: Siting | None = None
     hlg_peak: float | None = None
     sdr_white: float | None = None
+    mastered: float | None = None
 
     def __post_init__(self) -> None:
         for name in ("scale", "hlg_peak", "sdr_white"):
@@ -80,6 +88,7 @@ class Said:
         for name, kind in (("transfer", Transfer), ("matrix", Matrix), ("siting", Siting)):
             _check_word(name, getattr(self, name), get_args(kind))
         _check_gamut(self.gamut)
+        _check_peak(self.mastered)
         if self.absolute and self.scale not in (None, 1.0):
             raise RequestError(f"scale {self.scale:g} and absolute: say one of them")
 
@@ -124,6 +133,19 @@ def settle(
     )
     told = _merged(_merged(caller, file), assumed)
     return _encoding(told, bits), caveats
+
+
+def claimed(about: str, file: Metadata, caller: Said) -> tuple[Metadata, tuple[Caveat, ...]]:
+    """What is claimed of the content: the caller's word for its mastering peak, else the file's.
+
+    A contradiction becomes a caveat.
+    """
+    peak, said = file.mastering_peak, caller.mastered
+    if said is None or said == peak:
+        return file, ()
+    text = f"the file says mastered for {peak:g} cd/m², you say {said:g} cd/m²; yours is used"
+    doubts = (Caveat(about, text),) if peak > 0 else ()
+    return replace(file, mastering_peak=float(said)), doubts
 
 
 def _encoding(told: Said, bits: int) -> Encoding:

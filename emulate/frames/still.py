@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from emulate.errors import MaterialError, RequestError
 from emulate.frames.frame import Frame, Gamut, Matrix, Siting
 from emulate.frames.gamut import Chromaticities
 from emulate.frames.regular import check_regular
-from emulate.frames.said import Said
+from emulate.frames.said import Said, claimed
 from emulate.transfer import Transfer
 
 ACCEPTED = "EXR, PNG, TIFF, Radiance HDR, AVIF, or a clip (mp4, mov, mkv, webm, ts)"
@@ -37,6 +38,7 @@ def load_frame(
     siting: Siting | None = None,
     hlg_peak: float | None = None,
     sdr_white: float | None = None,
+    mastered: float | None = None,
     at_s: float | None = None,
     index: int | None = None,
 ) -> Frame:
@@ -49,7 +51,8 @@ def load_frame(
     scale [cd/m²]: what 1.0 of linear light stands for (203 where nobody says). absolute: 1.0 is
     1 cd/m². transfer: pq, hlg, sdr or linear. gamut: bt2020, p3, bt709 or xy of red, green, blue
     and white. matrix: rgb, bt2020, bt709 or bt601. full_range: of the code values. siting: left,
-    topleft or centre. hlg_peak, sdr_white [cd/m²]. at_s [s] or index: which frame of a clip.
+    topleft or centre. hlg_peak, sdr_white [cd/m²]. mastered [cd/m²]: peak of the screen it was
+    graded on. at_s [s] or index: which frame of a clip.
 
     Raises MaterialError for a file that cannot be read as asked, RequestError for a value that is
     not accepted.
@@ -64,6 +67,7 @@ def load_frame(
         siting=siting,
         hlg_peak=hlg_peak,
         sdr_white=sdr_white,
+        mastered=mastered,
     )
     file = Path(path)
     read = _reader(file, _head(file))
@@ -73,7 +77,9 @@ def load_frame(
         return frame_of_clip(file, at_s=at_s, index=index, said=said)
     if at_s is not None or index not in (None, 0):
         raise RequestError(f"{file}: a still has one frame; a time or an index is for clips")
-    return read(file, said)
+    frame = read(file, said)
+    metadata, doubts = claimed(file.name, frame.metadata, said)
+    return replace(frame, metadata=metadata).doubted(*doubts)
 
 
 def _head(file: Path) -> bytes:

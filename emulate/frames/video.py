@@ -16,7 +16,7 @@ from emulate.frames.container import events_of, first_stamp, stream_of
 from emulate.frames.frame import CodePicture, Encoding, Frame, Metadata, Siting
 from emulate.frames.metadata import metadata_of
 from emulate.frames.planes import Planes, planes_of
-from emulate.frames.said import Said
+from emulate.frames.said import Said, claimed
 from emulate.frames.source import ON_TIME, Damage, Pieces, Source, frame_shown_at
 from emulate.frames.stream import (
     Timeline,
@@ -101,12 +101,12 @@ class Video:
         if tags_of(decoded) != self.tags:
             encoding, more = encoding_of(self.name, decoded, planes, self.siting, self.caller)
             caveats += more
-        metadata, doubts = metadata_of(self.name, _side_data(decoded))
+        metadata, doubts = _claims(self.name, decoded, self.caller, self.metadata)
         return Frame(
             CodePicture(planes.first, planes.second, planes.third, encoding),
             name=f"{self.name}, frame {picture.number}",
             encoding=encoding,
-            metadata=_with_static_of(self.metadata, metadata),
+            metadata=metadata,
             caveats=caveats + tuple(doubt for doubt in doubts if doubt not in caveats),
             time_s=self.time_of(picture.number),
             index=picture.number,
@@ -194,7 +194,7 @@ def _opened(place: Path, caller: Said, rate: Fraction | None, strict: bool) -> V
     if planes.has_alpha:
         doubts += (Caveat(place.name, "it has an alpha channel, which is not used"),)
     encoding, assumed = encoding_of(place.name, decoded, planes, siting, caller)
-    metadata, disbelieved = metadata_of(place.name, _side_data(decoded))
+    metadata, disbelieved = _claims(place.name, decoded, caller, Metadata())
     return Video(
         path=place,
         caller=caller,
@@ -373,6 +373,15 @@ def _side_data(decoded: Any) -> list[tuple[str, bytes]]:
     container: Any = sidedata.SideDataContainer
     wanted = ("MASTERING_DISPLAY_METADATA", "CONTENT_LIGHT_LEVEL", "DYNAMIC_HDR_PLUS")
     return [(d.type.name, bytes(d)) for d in container(decoded) if d.type.name in wanted]
+
+
+def _claims(
+    about: str, decoded: Any, caller: Said, clip: Metadata
+) -> tuple[Metadata, tuple[Caveat, ...]]:
+    """What a picture claims, what its clip began with where it repeats none, and the caller's."""
+    metadata, disbelieved = metadata_of(about, _side_data(decoded))
+    told, doubts = claimed(about, _with_static_of(clip, metadata), caller)
+    return told, disbelieved + doubts
 
 
 def _with_static_of(clip: Metadata, frame: Metadata) -> Metadata:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from math import isclose
 from typing import NamedTuple, get_args
 
 import numpy as np
 
 from emulate.errors import Caveat, RequestError
-from emulate.frames.frame import DynamicMetadata, Frame
+from emulate.frames.frame import DynamicMetadata, Frame, Metadata
 from emulate.panel import curves
 from emulate.panel.curves import Curve
 from emulate.panel.pace import moved
@@ -20,6 +21,7 @@ from emulate.values import Value
 
 UNSAID_PEAK = 1000.0  # cd/m², mastering peak where the content says none, physics §3
 PEAK_SHARE = 0.9999  # of the pixels are no brighter than the source peak, physics §3
+SAME_PEAK = 0.001  # share: files hold a mastering peak in steps of 0.0001 to 1 cd/m², ours
 ATTACK_S = 0.1  # smoothed peak rising: our own choice, a new light clips for a few frames at most
 DECAY_S = 1.0  # smoothed peak falling: our own choice, slow enough not to be seen as pumping
 
@@ -92,7 +94,7 @@ def curve_for(
         return _by_metadata(followed, panel, frame)
     if followed.built:
         return _built(followed.built, panel, frame, followed.source_peak)
-    return _own_curve(panel.tone.curves)
+    return _own_curve(panel.tone.curves, frame)
 
 
 def source_peak(frame: Frame) -> float:
@@ -116,7 +118,10 @@ def metadata_peak(frame: Frame) -> tuple[float, tuple[Caveat, ...]]:
     said = [peak for peak in (claims.max_cll, claims.mastering_peak) if peak > 0]
     if said:
         return min(said), ()
-    text = f"the content says neither mastering peak nor MaxCLL: {UNSAID_PEAK:g} cd/m² is assumed"
+    text = (
+        f"the content says neither mastering peak nor MaxCLL: {UNSAID_PEAK:g} cd/m² is assumed; "
+        "mastered (--mastered) says another"
+    )
     return UNSAID_PEAK, (Caveat("tone curve", text),)
 
 
@@ -155,21 +160,49 @@ def _by_metadata(policy: Policy, panel: Panel, frame: Frame) -> Choice:
     peak, doubts = metadata_peak(frame)
     family = [reading for reading in panel.tone.curves if reading.mastering_peak > 0]
     if len(family) > 1 and not policy.built:
-        return Choice(family_curve(family, peak), peak, doubts + _unread_black(family))
+        doubts += _which(family, peak, frame.metadata) + _unread_black(family)
+        return Choice(family_curve(family, peak), peak, doubts)
     choice = _built(policy.built or "bt2390", panel, frame, peak)
     return choice._replace(caveats=doubts + choice.caveats)
 
 
-def _own_curve(readings: Sequence[ToneReading]) -> Choice:
+def _which(family: Sequence[ToneReading], peak: float, claims: Metadata) -> tuple[Caveat, ...]:
+    """Which curves of a family act at a source peak, and what decided it.
+
+    Nothing where the content says that it was mastered as one of them was read.
+    """
+    peaks = sorted(reading.mastering_peak for reading in family)
+    mastered = claims.mastering_peak
+    if isclose(peak, mastered, rel_tol=SAME_PEAK) and any(
+        isclose(peak, each, rel_tol=SAME_PEAK) for each in peaks
+    ):
+        return ()
+    below = max((each for each in peaks if each <= peak), default=peaks[0])
+    above = min((each for each in peaks if each >= peak), default=peaks[-1])
+    where = f"between the curves for {below:g} and {above:g} cd/m²"
+    if below == above:
+        where = f"the curve for {below:g} cd/m² acts"
+    why = f"the content is mastered for {peak:g} cd/m²"
+    if not isclose(peak, mastered, rel_tol=SAME_PEAK):
+        by_level = f"the file claims at most {peak:g} cd/m² (MaxCLL)"
+        why = by_level if claims.max_cll > 0 else f"{peak:g} cd/m² is assumed"
+    return (Caveat("tone curve", f"{where}, since {why}"),)
+
+
+def _own_curve(readings: Sequence[ToneReading], frame: Frame) -> Choice:
     """The panel's one curve: the reading for whatever content, else the first in the file."""
     if not readings:
         return Choice(curves.identity(), 0.0)
     general = [reading for reading in readings if reading.mastering_peak == 0]
     chosen = (general or list(readings))[0]
+    read, graded = chosen.mastering_peak, frame.metadata.mastering_peak
     doubts = []
     if not general and len(readings) > 1:
         text = f"the policy is fixed and the panel has several curves: {chosen.text} acts"
         doubts.append(Caveat("tone curve", text))
+    elif read and graded and not isclose(read, graded, rel_tol=SAME_PEAK):
+        text = f"the only curve on file was read for {read:g} cd/m² masters; this one is graded for"
+        doubts.append(Caveat("tone curve", f"{text} {graded:g} cd/m²"))
     return Choice(chosen.curve(), 0.0, (*doubts, *_unread_black([chosen])))
 
 

@@ -17,6 +17,7 @@ from emulate.findings.formatting import share_text
 from emulate.findings.halo import find_halo
 from emulate.frames.frame import Frame
 from emulate.panel.panel import Panel
+from emulate.panel.policy import curve_for
 from emulate.rendering import render
 from emulate.sight import Viewer
 from emulate.whatif.changes import NAMES, POLICIES, changes_of
@@ -92,7 +93,8 @@ def what_if(
     tell("changing the tone curve")
     policies = _by_policy(small, fitted, now, view) if losses else {}
     hidden = tuple(loss for loss in now if loss not in losses)
-    doubts = (*frame.caveats, *panel.caveats, *_bias(frame, small, whole, now))
+    chosen = curve_for(panel, small, policy).caveats
+    doubts = (*chosen, *frame.caveats, *panel.caveats, *_bias(frame, small, whole, now))
     findings = replace(
         findings_of(found, policies, losses, hidden),
         caveats=tuple(dict.fromkeys(doubts)),

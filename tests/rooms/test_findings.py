@@ -418,8 +418,8 @@ def test_caveats_and_the_scale_of_the_file_stand_in_the_findings():
     encoding = Encoding("linear", scale=203.0)
     found = measure_alone(frame_of(np.ones((9, 16)), caveats=(doubt, doubt), encoding=encoding))
     assert [str(each) for each in found.caveats] == [
-        "file: scale not stated",
         "panel: made by hand",
+        "file: scale not stated",
     ]
     assert "1.0 in the file stands for 203 cd/m²" in found.basis
 

@@ -8,6 +8,7 @@ from emulate.frames.frame import DynamicMetadata, Frame, Metadata
 from emulate.panel.curves import bt2390, hard_clip, identity
 from emulate.panel.panel import Panel
 from emulate.panel.policy import (
+    Choice,
     Policy,
     curve_for,
     family_curve,
@@ -54,6 +55,55 @@ def test_fixed_with_several_curves_says_which_one_acts() -> None:
     choice = curve_for(MANY, frame())
     np.testing.assert_array_equal(choice.curve.light(LIGHT), FAMILY[0].curve().light(LIGHT))
     assert "4000" in str(choice.caveats[0])
+
+
+def doubts(choice: Choice) -> list[str]:
+    return [caveat.text for caveat in choice.caveats]
+
+
+def test_the_only_curve_for_other_masters_is_doubted() -> None:
+    one = Panel("one", 900.0, tone=Tone(curves=FAMILY[1:]))
+    (doubt,) = doubts(curve_for(one, frame(mastering_peak=4000.0), "fixed"))
+    assert doubt == (
+        "the only curve on file was read for 1000 cd/m² masters; this one is graded for 4000 cd/m²"
+    )
+    for silent in (frame(), frame(mastering_peak=1000.0)):
+        assert doubts(curve_for(one, silent, "fixed")) == []
+
+
+@pytest.mark.parametrize(
+    ("metadata", "doubt"),
+    [
+        ({"mastering_peak": 4000.0}, []),
+        ({"mastering_peak": 1000.0, "max_cll": 3000.0}, []),
+        (
+            {"mastering_peak": 4000.0, "max_cll": 2000.0},
+            ["between the curves for 1000 and 4000 cd/m², since the file claims at most 2000 cd/m² "
+             "(MaxCLL)"],
+        ),
+        (
+            {"mastering_peak": 4000.0, "max_cll": 1000.0},
+            ["the curve for 1000 cd/m² acts, since the file claims at most 1000 cd/m² (MaxCLL)"],
+        ),
+        (
+            {"mastering_peak": 2000.0},
+            ["between the curves for 1000 and 4000 cd/m², since the content is mastered for 2000 "
+             "cd/m²"],
+        ),
+        (
+            {"mastering_peak": 10000.0},
+            ["the curve for 4000 cd/m² acts, since the content is mastered for 10000 cd/m²"],
+        ),
+        (
+            {},
+            ["the content says neither mastering peak nor MaxCLL: 1000 cd/m² is assumed; mastered "
+             "(--mastered) says another",
+             "the curve for 1000 cd/m² acts, since 1000 cd/m² is assumed"],
+        ),
+    ],
+)  # fmt: skip
+def test_which_curves_of_a_family_act_and_why_is_told(metadata, doubt) -> None:
+    assert doubts(curve_for(MANY, frame(**metadata), "by_metadata")) == doubt
 
 
 def test_a_built_curve_can_be_named_and_shaped() -> None:

@@ -103,7 +103,7 @@ def test_the_caveats_of_frame_panel_curve_and_angle_travel():
     panel = replace(BOXES, caveats=(Caveat("panel", "two"),))
     rendering = render(frame, panel, policy="by_metadata", angle=10.0)
     about = [caveat.about for caveat in rendering.caveats]
-    assert about == ["frame", "panel", "tone curve", "angle"]
+    assert about == ["tone curve", "frame", "panel", "angle"]
 
 
 def test_results_are_locked_float32_and_contiguous():

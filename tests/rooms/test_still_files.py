@@ -68,6 +68,28 @@ def test_exr_without_a_word_is_bt709_at_203(tmp_path, rng):
     assert "gamut bt709 is assumed" in texts(frame)
 
 
+def test_what_a_still_was_mastered_for_is_said_over_the_file(tmp_path):
+    plain = exr(tmp_path / "a1.exr", rgb(np.ones((4, 5, 3), np.float32)))
+    said = emulate.load_frame(plain, mastered=4000)
+    assert said.metadata == Metadata(mastering_peak=4000)
+    assert said.caveats == emulate.load_frame(plain).caveats
+    (again,) = emulate.open_clip(tmp_path, mastered=4000, rate=1)
+    assert again.metadata == said.metadata
+    points = tuple(zip(BT2020[::2], BT2020[1::2], strict=True))
+    claims = Metadata(1000.0, 0.005, points, 900.0, 300.0)
+    told = emulate.write_pq_png(said.light, tmp_path / "told.png", claims)
+    over, same = (emulate.load_frame(told, mastered=peak) for peak in (4000, 1000))
+    assert (over.metadata.mastering_peak, over.metadata.max_cll) == (4000, 900)
+    assert texts(over) == "the file says mastered for 1000 cd/m², you say 4000 cd/m²; yours is used"
+    assert (same.metadata.mastering_peak, same.caveats) == (1000, ())
+
+
+@pytest.mark.parametrize("peak", [4.9, 10001, float("nan")])
+def test_a_mastering_screen_that_cannot_be_is_refused(tmp_path, peak):
+    with pytest.raises(RequestError, match=r"mastered .*; accepted is 5 to 10000 cd/m²"):
+        emulate.load_frame(tmp_path / "none.exr", mastered=peak)
+
+
 def test_exr_own_primaries_and_white_are_adapted(tmp_path, rng):
     values = rng.random((4, 5, 3)).astype(np.float32) + 0.2
     ap1 = (0.713, 0.293, 0.165, 0.830, 0.128, 0.044, 0.32168, 0.33767)  # S-2014-004 (ACEScg)

@@ -37,12 +37,22 @@ def test_mastering_display_and_light_levels(tmp_path, suffix):
         assert np.allclose(metadata.mastering_primaries, expected.mastering_primaries)
         assert (metadata.max_cll, metadata.max_fall) == (1234, 321)
     assert clip.caveats == ()
+    over = open_clip(tmp_path / f"a{suffix}", mastered=4000)
+    for frame in (over, *over):
+        assert (frame.metadata.mastering_peak, frame.metadata.max_cll) == (4000, 1234)
+        assert [c.text for c in frame.caveats] == [
+            "the file says mastered for 1000 cd/m², you say 4000 cd/m²; yours is used"
+        ]
 
 
 def test_a_stream_that_says_nothing(tmp_path):
     clip = open_clip(clip_saying(tmp_path, "hash=1"))
     assert clip.metadata == Metadata()
     assert not [c for c in clip.caveats if "claims" in str(c)]
+    said = open_clip(tmp_path / "a.mp4", mastered=4000)
+    for frame in (said, said.frame(1)):
+        assert frame.metadata == Metadata(mastering_peak=4000)
+        assert frame.caveats == clip.caveats
 
 
 @pytest.mark.parametrize(
