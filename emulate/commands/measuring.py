@@ -88,7 +88,7 @@ def patterns(
     for caution in written.cautions.splitlines():
         say(caution)
     say(
-        f"{len(written.files)} files in {out}. Fill {written.sheet} while the meter looks, about "
+        f"{_counted(written.files)} in {out}. Fill {written.sheet} while the meter looks, about "
         f"{written.minutes:.0f} minutes; then emulate fit {written.sheet} -o mine.toml."
     )
 
@@ -189,6 +189,14 @@ def write_trust(trusts: Sequence[Trust], out: Path) -> None:
         save_drawing(draw_trust(closed, held, findings), scratch / "trust.png")
         write_text(scratch / "readings.csv", rows_text(trusts))
         save_findings(findings, scratch / "trust.json")
+
+
+def _counted(files: Sequence[Path]) -> str:
+    """`152 stills, 4 clips, 3 traces and the sheet`, what there is of them."""
+    kinds = (("still", ".png", 0), ("clip", ".mp4", 0), ("trace", ".csv", 1))  # and the sheet, CSV
+    counts = [(name, sum(f.suffix == end for f in files) - less) for name, end, less in kinds]
+    told = [f"{count} {name}{'s' if count > 1 else ''}" for name, count in counts if count]
+    return " and ".join(filter(None, [", ".join(told), "the sheet"]))
 
 
 def _now_and_then(begin: Any, what: str, done: int, total: int) -> None:

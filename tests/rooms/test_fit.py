@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from emulate import fit_panel, load_panel, render, save_panel
 from emulate.errors import ReadingError, RequestError
 from emulate.panel.cell import Cell
 from emulate.panel.fit.drift import steadied
+from emulate.panel.fit.greys import whole_screen
 from emulate.panel.fit.joint import Task, fit_source, groups_of
 from emulate.panel.fit.mosaic import mosaic_of, seen_by
 from emulate.panel.fit.noise import Noise, noise_of
@@ -153,6 +155,28 @@ def test_small_windows_alone_leave_the_limiter_at_full_load_undetermined(light_s
              and r.stimulus.value > 0.25)]  # fmt: skip
     panel = fit_panel(replace(light_session, readings=tuple(small)), zones=(16, 6))
     assert "limiter.gain#6" not in panel.fit["interval"]
+
+
+def test_a_grey_on_the_whole_screen_is_said_to_come_out_brighter() -> None:
+    """By as much as the simulator shows it brighter than in the ramp's window; a slide that was
+    read in the middle is set beside what the panel shows."""
+    t = truth(gamma=1.0)
+    ramp = read(t, "ramp", noise=0.0, peaks=(1000,))
+    lit = [r for r in ramp.of("ramp") if r.luminance >= 1]
+    whole = [replace(r.stimulus, background=r.stimulus.level, patches=()) for r in lit]
+    ratio = max(shown(t, s, (0.5, 0.5))[1] / r.luminance for s, r in zip(whole, lit, strict=True))
+    readings = read(t, "window", "checker", "spill", noise=1e-4).joined(ramp)
+    panel = fit_panel(readings, zones=(16, 6))
+    why = panel.fit["undetermined"]["cell.compensation"]
+    assert ratio > 1.02
+    assert float(re.search(r"up to (\d+)% brighter", why)[1]) == pytest.approx(
+        100 * (ratio - 1), abs=1.5
+    )
+    assert "pattern uniformity_100" in why
+    slides = read(t, "uniformity", noise=0.0).of("uniformity")
+    why = whole_screen(panel, replace(readings, readings=readings.readings + slides))
+    assert "uniformity_100 reads" in why
+    assert "pattern" not in why
 
 
 def test_the_limiter_never_rises(light_panel) -> None:

@@ -332,6 +332,24 @@ def test_refusals(tmp_path, asked, said):
     assert not (tmp_path / "out").exists()
 
 
+def test_without_clips_nothing_that_moves_is_asked_for(tmp_path):
+    written = write_patterns(
+        tmp_path / "out", shape=SHAPE, families=("crawl", "step"), stills=False, clip=False
+    )
+    assert written.files == (written.sheet,)
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {"sheet.csv"}
+    rows = sheet_rows(written.sheet.read_text("utf-8"))
+    assert {row["measure"] for row in rows} == {"light"}
+    whole = pattern_set(shape=SHAPE, families=("crawl", "step"))
+    number = {stimulus.name: stimulus.number for stimulus in whole.stimuli}
+    assert all(
+        int(row["stimulus"]) == number[row["pattern"]] for row in rows if row["pattern"] != "drift"
+    )
+    with pytest.raises(RequestError, match="without clips"):
+        write_patterns(tmp_path / "none", shape=SHAPE, families=("step",), clip=False)
+    assert not (tmp_path / "none").exists()
+
+
 def test_a_file_in_the_way_is_refused(tmp_path):
     (tmp_path / "out").write_text("here")
     with pytest.raises(OutputError):

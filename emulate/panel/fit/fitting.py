@@ -12,6 +12,7 @@ from emulate.errors import Caveat, ReadingError
 from emulate.panel.fit.account import Account, Number, unknown
 from emulate.panel.fit.angles import fit_angles
 from emulate.panel.fit.drift import steadied
+from emulate.panel.fit.greys import whole_screen
 from emulate.panel.fit.joint import UNSAID, SourceFit, Task, fit_source, fit_sources, groups_of
 from emulate.panel.fit.looks import MOVED, Lamp
 from emulate.panel.fit.looks import Tone as Turned
@@ -33,7 +34,8 @@ from emulate.panel.zones import SelfEmissive, Zones
 from emulate.readings.readings import Readings
 from emulate.values import Value
 
-NEVER_ASKED = ("zones.cut", "zones.floor", "zones.grain_px", "cell.compensation", "limiter.acts")
+COMPENSATION = "cell.compensation"
+NEVER_ASKED = ("zones.cut", "zones.floor", "zones.grain_px", COMPENSATION, "limiter.acts")
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +90,7 @@ def fitted(
     source, tone, told = _source_and_tone(steady, meter, counted, uniformity, start)
     account += told
     panel, told = _rest(steady, meter, source, tone)
-    account += told + _never_asked(panel)
+    account += told + _never_asked(panel, steady)
     account = Account(doubts=(*readings.caveats, *drifted, *_assumed(meter))) + account
     panel = replace(
         panel,
@@ -215,10 +217,12 @@ def _scatter(source: SourceFit) -> float:
     return source.solution.scatter if source.solution else 1.0
 
 
-def _never_asked(panel: Panel) -> Account:
+def _never_asked(panel: Panel, readings: Readings) -> Account:
     zoned = isinstance(panel.zones, Zones)
     keys = NEVER_ASKED if zoned else tuple(k for k in NEVER_ASKED if not k.startswith("zones"))
-    return Account(undetermined=dict.fromkeys(keys, UNSAID))
+    told = whole_screen(panel, readings)
+    reasons = dict.fromkeys(keys, UNSAID)
+    return Account(undetermined=reasons | ({COMPENSATION: told} if told else {}))
 
 
 def _assumed(noise: Noise) -> tuple[Caveat, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
@@ -57,9 +57,10 @@ def write_patterns(
     each mastering peak [cd/m²], each still a frame of `hold_s` [s]; clips/moving_pNNNNN.mp4: what
     moves. sheet.csv and traces/NAME.csv: to fill. shape: rows, columns. decimal: of the sheet.
     Same arguments, same bytes. Raises RequestError for what cannot be shown, OutputError for a
-    folder that cannot be written.
+    folder that cannot be written. Without clips nothing that moves is on the sheet.
     """
     patterns = pattern_set(shape=shape, peaks=peaks, families=families, repeats=repeats)
+    patterns = patterns if clip else _still(patterns)
     if not 0.5 <= hold_s <= 60:
         raise RequestError(f"hold_s = {hold_s:g}: accepted is 0.5 to 60 seconds")
     if decimal not in (".", ","):
@@ -76,6 +77,18 @@ def write_patterns(
 def still_name(stimulus: Stimulus) -> str:
     """How the still of a stimulus is called."""
     return f"{stimulus.number:03d}_{stimulus.name}.png"
+
+
+def _still(patterns: PatternSet) -> PatternSet:
+    """The set without what only a clip can show; numbers stay as they are.
+
+    Raises RequestError where nothing is left.
+    """
+    looks = tuple(look for look in patterns.looks if not look.stimulus.moments)
+    if all(look.stimulus.kind == "drift" for look in looks):
+        moving = ", ".join(patterns.families)
+        raise RequestError(f"{moving} without clips: nothing is left; accepted is a still family")
+    return replace(patterns, looks=looks)
 
 
 def _traces(patterns: PatternSet, target: Path, decimal: Decimal) -> list[Path]:
