@@ -32,7 +32,6 @@ from emulate.commands.telling import tell_table
 from emulate.commands.terminal import progress, say
 
 if TYPE_CHECKING:
-    from emulate.panel.panel import Panel
     from emulate.whatif.asking import WhatIf
 
 STEPS = 7  # told on the way: the panel as it is, five changes at most, the tone curves
@@ -104,19 +103,19 @@ def whatif(
             tell=begin,
             **view,  # type: ignore[arg-type]
         )
-        _save(asked, on_file, out)
+        _save(asked, out)
     _tell(asked, out)
 
 
-def _save(asked: WhatIf, panel: Panel, out: Path) -> None:
-    from emulate import draw_ladder, save_drawing
-    from emulate.findings.results import Illustration
+def _save(asked: WhatIf, out: Path) -> None:
+    from emulate import draw_ladder, save_drawing, save_findings
     from emulate.outputs import whole_folder
-    from emulate.whatif.saving import save_asked
+    from emulate.whatif.saving import save_trials
 
     with whole_folder(out) as scratch:
-        drawn = save_drawing(draw_ladder(asked), scratch / "whatif.png")
-        save_asked(asked, panel, Illustration(drawn.path.name, drawn.title, drawn.alt), scratch)
+        save_drawing(draw_ladder(asked), scratch / "whatif.png")
+        save_findings(asked.findings, scratch / "whatif.json")
+        save_trials(asked, scratch / "whatif.csv")
 
 
 def _tell(asked: WhatIf, out: Path) -> None:
