@@ -14,9 +14,12 @@ from emulate.films.comparison import Case, Comparison, save_comparison
 from emulate.films.revisit import revisit
 from emulate.films.summary import LABELS
 from emulate.findings import results
+from emulate.findings.saving import save_findings
 from emulate.frames.clip import Clip
 from emulate.frames.frame import Frame
+from emulate.outputs import folder as made_folder
 from emulate.outputs import whole_folder
+from emulate.panel.file import save_panel
 from emulate.panel.panel import Panel
 from emulate.pictures.compare import (
     draw_curves_together,
@@ -25,6 +28,7 @@ from emulate.pictures.compare import (
     view_size,
 )
 from emulate.pictures.page import Picture, save_drawing
+from emulate.pictures.parts import PARTS
 from emulate.pictures.sampling import area_mean
 from emulate.rendering import Rendering, render
 from emulate.sight import Viewer
@@ -45,8 +49,8 @@ def compare_into(
     tell: Tell = lambda _: None,
 ) -> Comparison:
     """Compares, and puts into `folder` comparison.json, differences.png, curves.png,
-    side_by_side.png and the results.json that a page is made from: all of it, or nothing if
-    something goes wrong.
+    side_by_side.png, and results.json with the parts that a page is made of: all of it, or nothing
+    if something goes wrong.
 
     Of a clip the frame is drawn at which the cases differ most in fine detail. Raises as `compare`
     does, and OutputError where the folder cannot be written.
@@ -58,11 +62,30 @@ def compare_into(
         save_comparison(found, scratch / "comparison.json")
         differences = save_drawing(draw_differences(found), scratch / "differences.png")
         light = _draw_light(content, found, (angle, room_lux), scratch)
-        results.save_results((_entry(found, [differences, *light]),), scratch)
+        entry = _entry(found, [differences, *light], _case_files(found, scratch))
+        results.save_results((entry, *_panel_entries(found, scratch)), scratch)
     return found
 
 
-def _entry(found: Comparison, pictures: list[Picture]) -> results.Comparison:
+def _case_files(found: Comparison, folder: Path) -> list[str]:
+    """Findings of each case, for a page; their files."""
+    parts = made_folder(folder / PARTS)
+    files = [parts / f"case_{number}.json" for number in range(1, len(found.cases) + 1)]
+    for case, file in zip(found.cases, files, strict=True):
+        save_findings(case.findings, file)
+    return [f"{PARTS}/{file.name}" for file in files]
+
+
+def _panel_entries(found: Comparison, folder: Path) -> list[results.PanelEntry]:
+    """Each panel once, with its file."""
+    panels = list({id(case.panel): case.panel for case in found.cases}.values())
+    files = [f"{PARTS}/panel_{number}.toml" for number in range(1, len(panels) + 1)]
+    for panel, file in zip(panels, files, strict=True):
+        save_panel(panel, folder / file)
+    return [results.PanelEntry(panel.name, file) for panel, file in zip(panels, files, strict=True)]
+
+
+def _entry(found: Comparison, pictures: list[Picture], findings: list[str]) -> results.Comparison:
     """What a page needs of it."""
     told = found.cases[0].findings
     claims = [
@@ -85,6 +108,7 @@ def _entry(found: Comparison, pictures: list[Picture]) -> results.Comparison:
         found.sentence,
         found.basis,
         tuple(shown),
+        tuple(findings),
     )
 
 

@@ -13,7 +13,8 @@ from emulate.commands.terminal import progress, say
 
 def page(
     results: Annotated[
-        list[Path], typer.Argument(help="Folder that demo, picture, film or compare has filled.")
+        list[Path],
+        typer.Argument(help="Folder that demo, picture, film, compare or whatif has filled."),
     ],
     out: Annotated[
         Path,

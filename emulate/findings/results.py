@@ -1,8 +1,8 @@
 """A results folder, format `emulate-results/1`: what was made, so that a page can be made of it.
 
 `results.json` lists entries, each of a kind: a still on a panel, a film on a panel, a comparison of
-two, a panel, or another folder with a list of its own. Files are named relative to the list and lie
-in its folder or below.
+two, what one change to a panel would take, a panel, or another folder with a list of its own. Files
+are named relative to the list and lie in its folder or below.
 """
 
 from __future__ import annotations
@@ -139,7 +139,8 @@ class Claim(Checked):
 
 @dataclass(frozen=True)
 class Comparison(Checked):
-    """One content in several cases, claim by claim. sentence: what it comes to."""
+    """One content in several cases, claim by claim. sentence: what it comes to. findings: files of
+    emulate-findings/1, one a case, or none."""
 
     title: str
     cases: tuple[str, ...]
@@ -147,7 +148,19 @@ class Comparison(Checked):
     sentence: str = ""
     basis: str = ""
     illustrations: tuple[Illustration, ...] = ()
+    findings: tuple[str, ...] = ()
     kind: Literal["comparison"] = "comparison"
+
+
+@dataclass(frozen=True)
+class Asked(Checked):
+    """What one change to a panel would take. findings: a file of emulate-findings/1."""
+
+    scene: str
+    panel: str
+    findings: str
+    illustrations: tuple[Illustration, ...] = ()
+    kind: Literal["whatif"] = "whatif"
 
 
 @dataclass(frozen=True)
@@ -179,7 +192,7 @@ class Folder(Checked):
     kind: Literal["folder"] = "folder"
 
 
-Entry = Still | Film | Comparison | PanelEntry
+Entry = Still | Film | Comparison | Asked | PanelEntry
 Listed = Entry | Folder
 
 
@@ -225,7 +238,7 @@ def load_results(folder: str | os.PathLike[str]) -> tuple[Made, ...]:
     if not below:
         raise FindingsError(
             f"{folder}: no {NAME} here or below; accepted is a folder that `emulate demo`, "
-            "`picture`, `film` or `compare` has filled"
+            "`picture`, `film`, `compare` or `whatif` has filled"
         )
     return tuple(made for each in below for made in _walked(each.parent, DEEPEST))
 

@@ -131,7 +131,7 @@ class ClaimLine:
 
 @dataclass(frozen=True)
 class ComparisonView:
-    """One content in several cases beside each other."""
+    """One content in several cases beside each other. doubts: how many stand over it."""
 
     title: str
     sentence: str
@@ -139,6 +139,20 @@ class ComparisonView:
     lines: tuple[ClaimLine, ...]
     images: tuple[tuple[str, Image], ...]
     basis: str
+    doubts: int
+
+
+@dataclass(frozen=True)
+class AskedView:
+    """What one change to a panel would take. headline: the changes that would do."""
+
+    title: str
+    panel: str
+    headline: tuple[str, ...]
+    lines: tuple[Line, ...]
+    images: tuple[tuple[str, Image], ...]
+    basis: str
+    doubts: int
 
 
 @dataclass(frozen=True)
@@ -155,7 +169,8 @@ class PanelView:
 
 @dataclass(frozen=True)
 class Opening:
-    """One of the three sentences at the top, and where it comes from."""
+    """One of the three sentences at the top, and where it comes from; of a comparison its title,
+    and no panel."""
 
     sentence: str
     scene: str
@@ -181,6 +196,7 @@ class Contents:
     scenes: tuple[Scene, ...]
     films: tuple[FilmView, ...]
     comparisons: tuple[ComparisonView, ...]
+    asked: tuple[AskedView, ...]
     panels: tuple[PanelView, ...]
     doubts: tuple[Doubt, ...]
     definitions: Mapping[str, str]

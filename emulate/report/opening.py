@@ -23,8 +23,11 @@ class Candidate(NamedTuple):
     panel: str
 
 
-def opening(stills: Sequence[tuple[str, Findings]]) -> tuple[Opening, ...]:
-    """Three sentences of stills (scene title, findings).
+def opening(
+    stills: Sequence[tuple[str, Findings]], verdicts: Sequence[Opening] = ()
+) -> tuple[Opening, ...]:
+    """Three sentences: what the first comparison came to, then of stills (scene title, findings),
+    then of further comparisons.
 
     A loss weighs its area times its depth, as in `headline`. The heaviest comes first; for the next
     a loss on a panel already named counts a quarter, and so does one of a kind already named: other
@@ -36,9 +39,10 @@ def opening(stills: Sequence[tuple[str, Findings]]) -> tuple[Opening, ...]:
         best = max(left, key=lambda one: _news(one, chosen))
         left.remove(best)
         chosen.append(best)
+    told = [Opening(one.sentence, one.scene, one.panel) for one in chosen]
     if not chosen and any(_known(findings) for _, findings in stills):
-        return (Opening(NOTHING, "everywhere", "every panel"),)
-    return tuple(Opening(one.sentence, one.scene, one.panel) for one in chosen)
+        told = [Opening(NOTHING, "everywhere", "every panel")]
+    return (*verdicts[:1], *told[: SENTENCES - len(verdicts[:1])], *verdicts[1:])[:SENTENCES]
 
 
 def _candidates(stills: Sequence[tuple[str, Findings]]) -> list[Candidate]:

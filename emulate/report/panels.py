@@ -1,4 +1,4 @@
-"""Panels, films and comparisons of a page."""
+"""Panels, films, comparisons and what was asked of a panel, as they stand on a page."""
 
 from __future__ import annotations
 
@@ -6,7 +6,16 @@ from collections.abc import Collection, Sequence
 
 from emulate.findings.finding import Unit
 from emulate.findings.formatting import light_text, share_text, value_text
-from emulate.findings.results import Claim, Comparison, Film, Illustration, Made, PanelEntry, Still
+from emulate.findings.results import (
+    Asked,
+    Claim,
+    Comparison,
+    Film,
+    Illustration,
+    Made,
+    PanelEntry,
+    Still,
+)
 from emulate.findings.saving import load_findings
 from emulate.findings.windows import Window, white_windows
 from emulate.panel.facts import facts
@@ -14,7 +23,7 @@ from emulate.panel.file import load_panel
 from emulate.panel.panel import Panel
 from emulate.pictures.page import Paper
 from emulate.pictures.sheet import draw_sheet
-from emulate.report.contents import ClaimLine, ComparisonView, FilmView, PanelView
+from emulate.report.contents import AskedView, ClaimLine, ComparisonView, FilmView, PanelView
 from emulate.report.images import Image, data_uri, drawn_image, kind_of, png_image
 from emulate.report.scenes import headline_of, lines_of, titled
 
@@ -32,7 +41,7 @@ def panels_of(made: Sequence[Made], told: Collection[str] = ()) -> tuple[PanelVi
         if isinstance(entry, Still | PanelEntry):
             key = each.file(entry.panel_file).read_bytes()
             known = files.get(key)
-            if known is None or isinstance(entry, PanelEntry):  # it says more than a still
+            if known is None or (isinstance(entry, PanelEntry) and entry.trust):  # it says more
                 files[key] = (each, entry if isinstance(entry, PanelEntry) else None)
     return tuple(_panel(each, entry, told) for each, entry in files.values())
 
@@ -56,7 +65,8 @@ def film_of(made: Made, film: Film) -> FilmView:
 
 
 def comparison_of(made: Made, entry: Comparison) -> ComparisonView:
-    """Several cases, claim by claim. Raises FindingsError where a picture is missing."""
+    """Several cases, claim by claim. Raises FindingsError where a file is missing."""
+    found = [load_findings(made.file(name)) for name in entry.findings]
     return ComparisonView(
         entry.title,
         entry.sentence,
@@ -64,6 +74,22 @@ def comparison_of(made: Made, entry: Comparison) -> ComparisonView:
         tuple(_claim(each) for each in entry.claims),
         _images(made, entry.illustrations),
         entry.basis,
+        len({doubt for each in found for doubt in each.caveats}),
+    )
+
+
+def asked_of(made: Made, entry: Asked) -> AskedView:
+    """What one change would take. Raises FindingsError where a file is missing."""
+    findings = load_findings(made.file(entry.findings))
+    does = [each.sentence for each in findings.values() if each.unit == "times" and each.value > 1]
+    return AskedView(
+        titled(entry.scene),
+        entry.panel,
+        tuple(does) or ("No single change tried takes any loss out of sight.",),
+        lines_of(findings),
+        _images(made, entry.illustrations),
+        findings.basis,
+        len(findings.caveats),
     )
 
 

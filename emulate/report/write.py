@@ -17,12 +17,12 @@ from typing import TYPE_CHECKING
 
 from emulate.errors import Caveat, FindingsError
 from emulate.findings.finding import Findings
-from emulate.findings.results import Comparison, Film, Made, Still, load_results
+from emulate.findings.results import Asked, Comparison, Entry, Film, Made, Still, load_results
 from emulate.findings.saving import load_findings
 from emulate.outputs import write_text
-from emulate.report.contents import Contents, Doubt
+from emulate.report.contents import Contents, Doubt, Opening
 from emulate.report.opening import opening
-from emulate.report.panels import comparison_of, film_of, panels_of
+from emulate.report.panels import asked_of, comparison_of, film_of, panels_of
 from emulate.report.scenes import grouped, loaded, scene_of, titled
 
 if TYPE_CHECKING:
@@ -67,15 +67,18 @@ def contents_of(made: Sequence[Made], title: str = TITLE, tell: Tell = lambda _:
     tell("page: panels")
     films = [(each, each.entry) for each in made if isinstance(each.entry, Film)]
     pairs = [(each, each.entry) for each in made if isinstance(each.entry, Comparison)]
+    asked = [(each, each.entry) for each in made if isinstance(each.entry, Asked)]
+    told = [*findings, *_further(made)]
     return Contents(
         title=title,
-        opening=opening(findings),
+        opening=opening(findings, _verdicts([entry for _, entry in pairs])),
         scenes=tuple(scenes),
         films=tuple(film_of(*each) for each in films),
         comparisons=tuple(comparison_of(*each) for each in pairs),
-        panels=panels_of(made, {str(doubt) for _, each in findings for doubt in each.caveats}),
-        doubts=_doubts(findings),
-        definitions=_definitions(findings, [entry for _, entry in pairs]),
+        asked=tuple(asked_of(*each) for each in asked),
+        panels=panels_of(made, {str(doubt) for _, each in told for doubt in each.caveats}),
+        doubts=_doubts(told),
+        definitions=_definitions(told, [entry for _, entry in pairs]),
         version=version("emulate"),
     )
 
@@ -131,6 +134,28 @@ def _name(made: Made) -> str:
 def _findings_file(made: Made) -> Path:
     assert isinstance(made.entry, Still | Film)
     return made.file(made.entry.findings)
+
+
+def _further(made: Sequence[Made]) -> list[tuple[str, Findings]]:
+    """Findings of comparisons and of what was asked, by their frame; of a clip by the title."""
+    return [
+        (titled(found.frame or title), found)
+        for each in made
+        for title, names in [_named(each.entry)]
+        for found in (load_findings(each.file(name)) for name in names)
+    ]
+
+
+def _named(entry: Entry) -> tuple[str, tuple[str, ...]]:
+    """The title of what has findings beside those of stills and films, and their files."""
+    if isinstance(entry, Comparison):
+        return entry.title, entry.findings
+    return (entry.scene, (entry.findings,)) if isinstance(entry, Asked) else ("", ())
+
+
+def _verdicts(pairs: Sequence[Comparison]) -> list[Opening]:
+    """What each comparison came to, under its title."""
+    return [Opening(each.sentence, each.title, "") for each in pairs if each.sentence]
 
 
 def _definitions(

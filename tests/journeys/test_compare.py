@@ -18,7 +18,7 @@ from emulate.demo_frames import clip, panel_files, scene
 ROOT = Path(__file__).parents[2]
 PANELS = {file.stem: file for file in panel_files()}
 PICTURES = {"differences.png", "curves.png", "side_by_side.png"}
-MADE = PICTURES | {"comparison.json", "results.json"}
+MADE = PICTURES | {"comparison.json", "results.json", "page"}
 
 
 def called(arguments, capsys, monkeypatch):

@@ -43,7 +43,7 @@ def test_whatif_draws_tells_and_writes(called, stills, tmp_path):
     status, told, wrong = called("whatif", stills[0], "--panel", PANELS["coarse_zones"], "--out",
                                  out, "--absolute", "--rows", 90, "--change", "peak")  # fmt: skip
     assert status == 0, wrong
-    assert _made(out) == {"whatif.png", "whatif.json", "whatif.csv"}
+    assert _made(out) == {"whatif.png", "whatif.json", "whatif.csv", "results.json", "page"}
     assert "clipped.peak" in told
     assert "searched on" not in told  # 90 rows are not reduced
     assert "clipped.zones" not in told

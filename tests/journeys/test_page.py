@@ -15,6 +15,7 @@ from PIL import Image
 from emulate import load_findings, load_panel, render, write_motion, write_report
 from emulate.demo_frames import panel_files, question, scene
 from emulate.findings.results import (
+    Asked,
     Claim,
     Comparison,
     Film,
@@ -49,7 +50,7 @@ def results(tmp_path_factory):
 
 
 def _others(out):
-    """A film with both files, a comparison, and a panel with a trust table."""
+    """A film with both files, a comparison, what was asked, and a panel with a trust table."""
     panel = PANELS["coarse_zones"]
     seen = render(LAMPS, panel)
     pairs, exposure = [(LAMPS, seen)] * 6, slices(LAMPS, seen)[0]
@@ -61,7 +62,9 @@ def _others(out):
              "Caution, flashing.", "", (picture,)),
         Comparison("Tallow and Ember", ("Tallow", WORSE), (
             Claim("halo.area", "share", (0.5, None), "Glow.", "Ember glows less.", 1, (-0.5, -0.3)),
-        ), "Ember loses less.", "In a dark room.", (picture,)),
+        ), "Ember loses less.", "In a dark room.", (picture,),
+            ("coarse_zones/findings.json", "self_emissive/findings.json")),
+        Asked(HOSTILE, WORSE, "hostile/findings.json", (picture,)),
         PanelEntry("Tallow", "coarse_zones/page/panel.toml", (
             Table("How far its numbers hold", "Not fitted.", ("reading", "off by"),
                   (("window 10 %", "1 step"), (HOSTILE, WORSE))),

@@ -17,6 +17,7 @@ from emulate.findings.headline import NOTHING, WEIGHTS
 from emulate.findings.results import (
     FORMAT,
     NAME,
+    Asked,
     Comparison,
     Folder,
     load_results,
@@ -24,6 +25,7 @@ from emulate.findings.results import (
 )
 from emulate.panel.panel import Panel
 from emulate.pictures.parts import FINDINGS, write_parts
+from emulate.report.contents import Opening
 from emulate.report.notebook import html_of
 from emulate.report.opening import opening
 from emulate.report.panels import _facts
@@ -218,6 +220,9 @@ def test_the_opening_says_the_heaviest_of_each_panel_first():
         ("lamps", "crushed.area B"),  # 0.2, all news; 0.45 on A counts a quarter
         ("stars", "crushed.area A"),  # 0.45 a sixteenth; 0.3 likewise is less
     ]
+    verdicts = [Opening(f"{name} loses least.", name, "") for name in "CD"]
+    assert [one.scene for one in opening(seen, verdicts)] == ["C", "snow", "lamps"]
+    assert opening([], verdicts) == (*verdicts,)
     assert opening([]) == ()
 
 
@@ -227,6 +232,23 @@ def test_the_opening_tells_no_trifles():
     assert [one.sentence for one in opening(seen)] == ["clipped.area A"]
     (nothing,) = opening([("snow", _found("A", crushed_area=0.001))])
     assert nothing.sentence == NOTHING
+
+
+def test_a_comparison_and_a_what_if_tell_their_doubts_on_the_page(tmp_path):
+    from emulate.findings.saving import save_findings
+
+    for name in ("A", "B"):
+        doubt = (Caveat("meter", f"a doubt of {name}"),)
+        save_findings(Findings({}, doubt, frame="snow", panel=name), tmp_path / f"{name}.json")
+    pair = Comparison("snow: A or B", ("A", "B"), (), "A loses least.", findings=("A.json",))
+    save_results((pair, Asked("snow", "B", "B.json")), tmp_path)
+    text = write_report(tmp_path, tmp_path / "page.html").read_text("utf-8")
+    assert "<li>A loses least. <small>snow: A or B</small></li>" in text
+    assert "What one change would take: snow on B" in text
+    for name in ("A", "B"):
+        assert f"a doubt of {name}<br><small>on snow on {name}</small>" in text.replace(
+            "Snow", "snow"
+        )
 
 
 def test_doubts_that_differ_in_their_numbers_are_told_once():
