@@ -42,12 +42,20 @@ VERBS = (  # each with an example that its help ends with
     (fit, "emulate fit put_on_screen/sheet.csv -o mine.toml"),
     (check, "emulate check mine.toml put_on_screen/sheet.csv --out trusted"),
     (accuracy, "emulate accuracy put_on_screen/sheet.csv --out measured"),
-    (motion, "emulate motion --refresh 120 --hold 0.25 --out seen"),
-    (brightness, "emulate brightness film.exr sdr.png --panel mine.toml --out dim"),
-    (pan, "emulate pan mine.toml --level 5 --level 20 --out dirt"),
-    (seats, "emulate seats frame.exr --panel mine.toml --angle 0 --angle 45 -o s"),
+    (motion, "emulate motion frame.exr --refresh 120 --rate 24 --hold 0.25 --out moved"),
+    (
+        brightness,
+        "emulate brightness frame.exr seen/light_sdr.png --panel mine.toml --setting 1 "
+        "--setting 0.5 --out dimmed",
+    ),
+    (pan, "emulate pan mine.toml --level 20 --out dirt"),
+    (
+        seats,
+        "emulate seats frame.exr --panel mine.toml --angle 0 --angle 45 --room-lux 0 "
+        "--room-lux 100 --out seats",
+    ),
     (signal_range, "emulate range mine.toml --taken full"),
-    (sharpness, "emulate sharpness --chroma 420 --softness 0.8 --out sharp"),
+    (sharpness, "emulate sharpness --chroma 420 --softness 0.8 --noise 2 --out sharp"),
     (spectrum, "emulate spectrum spectra.csv --panel mine.toml --out new.toml"),
     (whatif, "emulate whatif frame.exr --panel mine.toml --out asked"),
 )

@@ -28,10 +28,11 @@ from emulate.commands.options import (
     Scale,
     Transfer,
 )
-from emulate.commands.telling import tell_table
-from emulate.commands.terminal import progress, say
+from emulate.commands.telling import tell_basis
+from emulate.commands.terminal import columns, progress, say
 
 if TYPE_CHECKING:
+    from emulate.panel.panel import Panel
     from emulate.whatif.asking import WhatIf
 
 STEPS = 7  # told on the way: the panel as it is, five changes at most, the tone curves
@@ -103,23 +104,27 @@ def whatif(
             tell=begin,
             **view,  # type: ignore[arg-type]
         )
-        _save(asked, out)
+        _save(asked, on_file, out)
     _tell(asked, out)
 
 
-def _save(asked: WhatIf, out: Path) -> None:
-    from emulate import draw_ladder, save_drawing, save_findings
+def _save(asked: WhatIf, panel: Panel, out: Path) -> None:
+    from emulate import draw_ladder, save_drawing
+    from emulate.findings.results import Illustration
     from emulate.outputs import whole_folder
-    from emulate.whatif.saving import save_trials
+    from emulate.whatif.saving import save_asked
 
     with whole_folder(out) as scratch:
-        save_drawing(draw_ladder(asked), scratch / "whatif.png")
-        save_findings(asked.findings, scratch / "whatif.json")
-        save_trials(asked, scratch / "whatif.csv")
+        drawn = save_drawing(draw_ladder(asked), scratch / "whatif.png")
+        save_asked(asked, panel, Illustration(drawn.path.name, drawn.title, drawn.alt), scratch)
 
 
 def _tell(asked: WhatIf, out: Path) -> None:
-    tell_table(asked.findings, ("change", "amount", "in words"))
+    from emulate.whatif.wording import amount_text
+
+    rows = [(name, amount_text(each), each.sentence) for name, each in asked.findings.items()]
+    columns(("change", "it takes, or leaves", "in words"), rows)
+    tell_basis(asked.findings.basis, asked.findings.caveats)
     say(
         f"Open {out / 'whatif.png'} first: what is left of each loss as one thing grows. "
         f"whatif.csv has every amount that was tried."

@@ -14,7 +14,7 @@ from emulate.frames.frame import Encoding, Frame, Gamut, Matrix, Metadata, Sitin
 from emulate.frames.gamut import Chromaticities
 from emulate.frames.letterbox import Active, letterbox_of
 from emulate.frames.said import Said
-from emulate.frames.sequence import is_sequence, open_sequence
+from emulate.frames.sequence import STILLS, is_sequence, open_sequence
 from emulate.frames.source import Damage, Pieces, Source
 from emulate.frames.stream import exact_rate
 from emulate.frames.video import frame_at, frame_number, open_video
@@ -212,6 +212,7 @@ def open_clip(
     if is_sequence(path):
         source = open_sequence(path, said, exact)
     else:
+        _check_moving(Path(path))
         source = open_video(path, said, exact)
     clip = Clip(source, begin, None if end_s is None else float(end_s), int(every))
     if clip.frames == 0:
@@ -219,6 +220,15 @@ def open_clip(
             f"{path}: no frame begins at {begin:g} s or later; it lasts {source.duration_s:.3f} s"
         )
     return clip
+
+
+def _check_moving(file: Path) -> None:
+    """Raises MaterialError for one still. An AVIF may hold a sequence, and is asked of av."""
+    if file.suffix.lower() in STILLS and file.suffix.lower() != ".avif" and file.is_file():
+        raise MaterialError(
+            f"{file}: a still: use `emulate picture`, load_frame in Python; accepted is a video, "
+            "or a folder or pattern of numbered stills"
+        )
 
 
 def _check(name: str, start: float, end: float | None, every: int, rate: float | None) -> None:

@@ -63,6 +63,15 @@ def climb_text(climb: Climb) -> str:
     return "no help"
 
 
+def amount_text(found: Finding) -> str:
+    """What a change takes, for a column of all: `7.4 times`; or what another curve leaves."""
+    if found.unit == "share":
+        return f"leaves {share_text(found.value)} of the picture"
+    if isnan(found.value):
+        return "no amount does it"
+    return "nothing" if found.value == 1 else times_text(found.value)
+
+
 def _climbed(climb: Climb) -> Finding:
     words, change = WORDS[climb.loss], climb.change.words
     now, least = share_text(climb.now), share_text(climb.least)

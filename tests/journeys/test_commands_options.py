@@ -19,6 +19,7 @@ from emulate.films.motion import Shown
 from emulate.outputs import whole_folder
 from emulate.readings.patterns.families import FAMILIES
 from emulate.whatif.changes import NAMES
+from tests.house.plan import ROOT
 from tests.journeys.commands import emulate
 
 GROUP = typer.main.get_command(app)
@@ -47,6 +48,15 @@ def test_every_example_is_one_that_its_command_takes(example, tmp_path, monkeypa
     assert set(context.params) >= {"out"} or verb in ("panel", "range")
     assert GROUP.commands[verb].epilog == f"Example: {example}"
     assert not list(tmp_path.iterdir())
+
+
+def test_examples_of_help_and_readme_agree():
+    """More questions, a line each; the README says where its spectra lie."""
+    block = (ROOT / "README.md").read_text("utf-8").partition("## More questions")[2]
+    lines = [line.partition("#")[0].split() for line in block.split("```")[1].splitlines()[1:]]
+    asked = {" ".join(word.rpartition("/demo_frames/")[2] for word in words) for words in lines}
+    assert len(asked) == 8
+    assert asked <= set(EXAMPLES)
 
 
 def test_every_command_has_an_example():

@@ -307,6 +307,10 @@ def test_stills_that_are_no_sequence(tmp_path):
     with pytest.raises(MaterialError, match="one sequence"):
         open_clip(tmp_path / "two")
     assert open_clip(tmp_path / "two" / "other_####.exr", absolute=True).frames == 2
+    with pytest.raises(MaterialError, match=r"other_0001\.exr: a still: use `emulate picture`"):
+        open_clip(tmp_path / "two" / "other_0001.exr")
+    with pytest.raises(MaterialError, match=r"none\.exr: no such file"):
+        open_clip(tmp_path / "none.exr")
 
 
 def test_bars_are_found_and_told_to_frames(tmp_path):

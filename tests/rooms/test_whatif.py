@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from dataclasses import replace
-from math import isnan
+from math import isnan, nan
 
 import colour
 import numpy as np
@@ -23,6 +23,7 @@ from emulate import (
 )
 from emulate.demo_frames import panel_files, scene
 from emulate.errors import RequestError
+from emulate.findings.finding import Finding, Unit
 from emulate.panel.cell import Cell
 from emulate.panel.file import checked
 from emulate.panel.spread import Spread
@@ -33,6 +34,7 @@ from emulate.values import numbers
 from emulate.whatif.changes import changes_of, with_contrast, with_optics, with_peak, with_zones
 from emulate.whatif.climb import HALVINGS, HIDDEN, RUNGS, climbs
 from emulate.whatif.saving import save_trials
+from emulate.whatif.wording import amount_text
 
 ROWS = 270
 PANELS = {file.stem: file for file in panel_files()}
@@ -57,6 +59,17 @@ def test_contrast_alone_removes_a_halo_that_needs_many_more_zones(lamps):
     assert times > 2 * needed["contrast"]
     assert "out of sight with" in lamps.findings["halo.contrast"].sentence
     assert f"{more.rows * more.columns} zones" in lamps.findings["halo.zones"].sentence
+
+
+def test_each_amount_says_what_it_is_one_of(lamps):
+    def told(value: float, unit: Unit) -> str:
+        return amount_text(Finding(value, unit, "", ""))
+
+    assert told(7.4, "times") == "7.4 times"
+    assert told(nan, "times") == "no amount does it"
+    assert told(1.0, "times") == "nothing"
+    assert told(0.13, "share") == "leaves 13 % of the picture"
+    assert amount_text(lamps.findings["halo.policy"]).startswith("leaves ")
 
 
 def test_a_panel_so_changed_shows_no_halo(lamps):
