@@ -88,8 +88,8 @@ def patterns(
     for caution in written.cautions.splitlines():
         say(caution)
     say(
-        f"{_counted(written.files)} in {out}. Fill {written.sheet} while the meter looks, about "
-        f"{written.minutes:.0f} minutes; then emulate fit {written.sheet} -o mine.toml."
+        f"Wrote {_counted(written.files)} in {out}. Fill {written.sheet} while the meter looks, "
+        f"about {written.minutes:.0f} minutes; then emulate fit {written.sheet} -o mine.toml."
     )
 
 
@@ -123,15 +123,16 @@ def fit(
 ) -> None:
     """Make a panel file of readings, and say how sure it is."""
     from emulate import fit_panel, load_readings, predictions, save_panel
+    from emulate.findings.verdict import with_verdict
 
     with progress(3, "reading") as begin:
         session = load_readings(readings, units=units)
         begin(f"fitting {len(session)} readings")
         scatter = None if noise is None else noise / 100
         panel = fit_panel(session, name=name, zones=_grid(zones), noise=scatter)
-        save_panel(panel, out)
         begin("showing the panel what the meter saw")
         closed = predictions(panel, session)
+        save_panel(with_verdict(panel, closed), out)
     tell_verdict(closed, panel)
     tell_fit(panel, session)
     listed = " ".join(str(file) for file in readings)

@@ -42,6 +42,10 @@ if TYPE_CHECKING:
 LARGEST_BYTES = 8 * 2**20  # about a million numbers, five seconds to read: a fine map of a screen
 T = TypeVar("T")
 _TOML = "accepted is TOML 1.0"
+_READINGS = (
+    "{0}: looks like readings; accepted is a panel file (.toml), which emulate fit {0} -o "
+    "mine.toml makes of them"
+)
 _DEEP = re.compile(  # tomllib takes the square of a dotted key's parts; ours have two
     r"""(?<![\w-])(?:(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){64}"""
 )
@@ -76,7 +80,8 @@ def panel_from_text(text: str, where: str = "panel") -> Panel:
     except RecursionError:
         raise PanelError(f"{where}: brackets nested too deep; {_TOML}") from None
     except ValueError as error:
-        raise PanelError(_syntax(error, where)) from None
+        told = _READINGS.format(where) if _is_table(text) else _syntax(error, where)
+        raise PanelError(told) from None
     return panel_from_document(document, where)
 
 
@@ -152,6 +157,13 @@ def _read(path: Path) -> str:
     except UnicodeDecodeError as error:
         line = error.object[: error.start].count(b"\n") + 1
         raise PanelError(f"{place(path, line)}: not UTF-8; accepted is TOML in UTF-8") from None
+
+
+def _is_table(text: str) -> bool:
+    """Whether text that is no TOML begins, its remarks left out, as a table of readings does."""
+    lines = (line.strip() for line in text.splitlines())
+    first = next((line for line in lines if line and not line.startswith("#")), "")
+    return "=" not in first and bool(re.match(r"\w[^,;\t]*[,;\t]", first))
 
 
 def _syntax(error: ValueError, where: str) -> str:

@@ -56,6 +56,9 @@ NAMES = {  # role: the names it goes by, lower case, without unit
     "notes": ("notes", "note", "comment", "comments", "remark", "remarks", "sample_id", "index"),
 }
 _ROLES = {name: role for role, names in NAMES.items() for name in names}
+_READ = [name for name, role in _ROLES.items() if role != "notes"]
+MISSPELT = 0.85  # likeness of two words, 0 to 1, from which one is the other misspelt, ours
+SHORTEST = 4  # letters of a name's beginning that stand for it, ours
 _LETTERS = {"x": "x", "y": "y", "X": "X", "Y": "luminance", "Z": "Z"}
 MEASURED = ("luminance", "x", "y", "X", "Z", "switch_overs")
 
@@ -128,16 +131,25 @@ def _split(name: str) -> tuple[str, str]:
 
 
 def _unread(table: Table, index: int, name: str) -> list[Caveat]:
-    """An unknown column is left alone in a meter's own file, refused in a sheet of ours."""
-    near = get_close_matches(_split(name)[0].lower(), list(_ROLES), n=1, cutoff=0.75)
-    if not name or near or "pattern" in (head.lower() for head in table.header):
-        what = f"{name!r} is no column that is read" if name else "has no name"
-        hint = f"; is {near[0]!r} meant?" if near else ""
-        accepted = (
-            f"; accepted are {', '.join(names[0] for names in NAMES.values())}, x, y, X, Y, Z"
-        )
-        raise ReadingError(f"{_where(table, index)}: {what}{hint or accepted}")
+    """An unknown column is left alone, but one that is plainly a known one misspelt is refused."""
+    if not name:
+        known = ", ".join(names[0] for names in NAMES.values())
+        accepted = f"accepted are {known}, x, y, X, Y, Z"
+        raise ReadingError(f"{_where(table, index)}: has no name; {accepted}")
+    near = _meant(_split(name)[0].lower())
+    if near:
+        what = f"{name!r} is no column that is read; is {near!r} meant?"
+        raise ReadingError(f"{_where(table, index)}: {what}")
     return [Caveat(_where(table, index), f"{name!r} is not read")]
+
+
+def _meant(name: str) -> str:
+    """The name that is read and that this one misspells, or begins; "" where it is another word."""
+    bare, _, unit = name.rpartition("_")
+    word = bare if unit in UNITS else name
+    near = get_close_matches(word, _READ, n=1, cutoff=MISSPELT)
+    begun = [known for known in _READ if len(word) >= SHORTEST and known.startswith(f"{word}_")]
+    return next(iter([*near, *begun]), "")
 
 
 def _check_colour(table: Table, at: Mapping[str, int]) -> None:

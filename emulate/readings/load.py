@@ -19,6 +19,7 @@ from emulate.readings.text import read_text
 from emulate.readings.trace import is_trace, trace_of
 
 PathLike = str | os.PathLike[str]
+MOST_NAMED = 3  # columns that a refusal names, ours
 MOST_ROWS = 10_000  # ours: some seconds to read; a whole sheet has three hundred
 
 
@@ -40,7 +41,9 @@ def load_readings(
     sessions = [_session(os.fspath(each), units, stimuli) for each in paths]
     if not any(len(s) or s.traces or s.switch_overs for s in sessions):
         names = ", ".join(str(each) for each in paths) or "no file"
-        raise ReadingError(f"{names}: no reading is filled in; accepted is at least one")
+        unread = [str(c) for s in sessions for c in s.caveats if c.text.endswith("is not read")]
+        beside = f" ({'; '.join(unread[:MOST_NAMED])})" if unread else ""
+        raise ReadingError(f"{names}: no reading is filled in; accepted is at least one{beside}")
     session = reduce(Readings.joined, sessions)
     doubts = doubts_of(session.readings)
     return Readings(

@@ -399,3 +399,10 @@ def test_the_front_door() -> None:
     assert emulate.load_panel is load_panel
     assert emulate.save_panel is save_panel
     assert emulate.Panel is Panel
+
+
+def test_readings_are_told_from_a_panel_file(tmp_path: Path) -> None:
+    file = tmp_path / "readings.csv"
+    file.write_text("# set: emulate-patterns/1\nstimulus,luminance_cdm2\n6,0.986\n", "utf-8")
+    with pytest.raises(PanelError, match=r"looks like readings.*emulate fit .*readings.csv -o"):
+        load_panel(file)

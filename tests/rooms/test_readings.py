@@ -342,6 +342,36 @@ def test_refusals_name_place_and_what_is_accepted(tmp_path, what):
     assert "\n" not in str(refused.value)
 
 
+@pytest.mark.parametrize("sheet", [True, False])
+def test_a_column_of_ones_own_is_doubted_and_a_misspelt_one_refused(tmp_path, sheet):
+    """Alike whether the file names patterns or signals."""
+    window = next(s for s in SET.stimuli if s.name == "window_010")
+    named = ("stimulus,pattern", f"{window.number},{window.name}")
+    name, value = named if sheet else ("signal", "0.5")
+    own = f"{name},Y [nit],my_remark,room_temp_C\n{value},92,cold,21\n"
+    said = [
+        str(doubt)
+        for doubt in load(tmp_path, ("\n".join([*head(), ""]) if sheet else "") + own).caveats
+    ]
+    assert [one for one in said if "'my_remark' is not read" in one]
+    assert [one for one in said if "'room_temp_C' is not read" in one]
+    for wrong, meant in (
+        ("room_luxx", "room_lux"),
+        ("room", "room_lux"),
+        ("angel_deg", "angle_deg"),
+    ):
+        with pytest.raises(ReadingError, match=f"'{wrong}' is no column.*is '{meant}' meant"):
+            load(
+                tmp_path,
+                ("\n".join([*head(), ""]) if sheet else "") + own.replace("my_remark", wrong),
+            )
+
+
+def test_light_under_a_name_that_is_not_read_is_named(tmp_path):
+    with pytest.raises(ReadingError, match=r"no reading is filled in.*'shine' is not read"):
+        load(tmp_path, "signal,shine\n0.5,92\n")
+
+
 def test_a_missing_file_and_a_folder_are_refused(tmp_path):
     for path in (tmp_path / "none.csv", tmp_path):
         with pytest.raises(ReadingError, match="cannot be read"):
