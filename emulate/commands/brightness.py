@@ -22,6 +22,7 @@ from emulate.commands.options import (
     Scale,
     Transfer,
 )
+from emulate.commands.telling import tell_standing
 from emulate.commands.terminal import progress, say
 
 SETTINGS = (1.0, 0.5, 0.25)
@@ -74,6 +75,7 @@ def brightness(
         for number, each in enumerate(found, 1):
             save_comparison(each, scratch / f"brightness_{number}.json")
             save_drawing(draw_differences(each), scratch / f"brightness_{number}.png")
+    tell_standing(on_file)
     for number, each in enumerate(found, 1):
         say(f"{each.content}:")
         tell_comparison(each, f"Open {out / f'brightness_{number}.png'}: what differs.")

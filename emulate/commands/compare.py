@@ -28,7 +28,7 @@ from emulate.commands.options import (
     Start,
     Transfer,
 )
-from emulate.commands.telling import tell_basis
+from emulate.commands.telling import tell_basis, tell_standing
 from emulate.commands.terminal import columns, progress, say
 
 if TYPE_CHECKING:
@@ -105,6 +105,7 @@ def compare(
         f"Open {out / 'differences.png'} first; curves.png has the tone curves together, "
         f"side_by_side.png the pictures, comparison.json every finding of every case."
     )
+    tell_standing(*on_file)
     tell_comparison(found, opened)
 
 

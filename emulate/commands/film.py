@@ -27,7 +27,7 @@ from emulate.commands.options import (
     Start,
     Transfer,
 )
-from emulate.commands.telling import tell_film
+from emulate.commands.telling import tell_film, tell_standing
 from emulate.commands.terminal import frames_done, going_on
 
 
@@ -88,4 +88,5 @@ def film(
             on_progress=on_progress,
             tell=tell,
         )
+    tell_standing(on_file)
     tell_film(found, out)

@@ -28,7 +28,7 @@ from emulate.commands.options import (
     Subpixels,
     Transfer,
 )
-from emulate.commands.telling import tell_findings
+from emulate.commands.telling import tell_findings, tell_standing
 from emulate.commands.terminal import progress, say
 
 
@@ -74,6 +74,7 @@ def picture(
         sure = knows if intervals is None else intervals
         conditions = Conditions(policy, angle, room_lux, viewer, sdr_white, sure, done)
         findings = show(light, on_file, out, conditions, tell=begin)
+    tell_standing(on_file)
     tell_findings(findings)
     say(
         f"Open {out / 'pair.png'} first; loss.png says where and why. light_pq.png is for an HDR "

@@ -29,6 +29,7 @@ from emulate.commands.options import (
     at_angle,
     in_room,
 )
+from emulate.commands.telling import tell_standing
 from emulate.commands.terminal import progress
 
 if TYPE_CHECKING:
@@ -78,6 +79,7 @@ def seats(
         found = compare_seats(light, on_file, places, policy=policy, viewer=viewer, tell=begin)
         begin("drawing")
         _save(light, found, places, out)
+    tell_standing(on_file)
     tell_comparison(found, f"Open {out / 'side_by_side.png'} first; differences.png has what "
                     "differs, comparison.json every finding of every seat.")  # fmt: skip
 

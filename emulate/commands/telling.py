@@ -111,6 +111,16 @@ def tell_verdict(closed: Trust, panel: Panel) -> None:
         say(doubt)
 
 
+def tell_standing(*panels: Panel) -> None:
+    """First of all: which panels on file are not to be trusted, by name where there are several."""
+    from emulate.findings.verdict import verdict_on_file
+
+    for panel in panels:
+        doubt = verdict_on_file(panel)
+        if doubt:
+            say(doubt if len(panels) == 1 else f"{panel.name}: {doubt}")
+
+
 def tell_fit(panel: Panel, readings: Readings) -> None:
     """What the panel is, how sure its numbers are, and what nobody knows."""
     from emulate.findings.formatting import digits_text

@@ -28,7 +28,7 @@ from emulate.commands.options import (
     Scale,
     Transfer,
 )
-from emulate.commands.telling import tell_basis
+from emulate.commands.telling import tell_basis, tell_standing
 from emulate.commands.terminal import columns, progress, say
 
 if TYPE_CHECKING:
@@ -105,6 +105,7 @@ def whatif(
             **view,  # type: ignore[arg-type]
         )
         _save(asked, on_file, out)
+    tell_standing(on_file)
     _tell(asked, out)
 
 

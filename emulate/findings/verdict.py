@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sqrt
 from pathlib import Path
 
@@ -26,8 +27,26 @@ def verdict(closed: Trust, panel: Panel) -> str:
     missed = max(_missed(closed), _said(panel))
     if missed <= CAREFUL or not closed.rows:
         return ""
-    call = "Do not trust this panel yet" if missed > LARGE else "Take care with this panel"
-    return f"{call}: {_how(_missed(closed), _said(panel))}. {_look(closed)}"
+    return f"{_call(missed)}: {_how(_missed(closed), _said(panel))}. {_look(closed)}"
+
+
+def with_verdict(panel: Panel, closed: Trust) -> Panel:
+    """The panel, its verdict kept in `fit` for those who have the file and not the readings."""
+    return replace(panel, fit={**panel.fit, "verdict": verdict(closed, panel)})
+
+
+def verdict_on_file(panel: Panel) -> str:
+    """The verdict that a fit kept; of one that kept none, by its word for its light source."""
+    kept, said = panel.fit.get("verdict"), _said(panel)
+    if isinstance(kept, str):
+        return kept
+    if said <= CAREFUL:
+        return ""
+    return f"{_call(said)}: {_how(said, said)}. First see where, by `emulate check`."
+
+
+def _call(missed: float) -> str:
+    return "Do not trust this panel yet" if missed > LARGE else "Take care with this panel"
 
 
 def _how(missed: float, said: float) -> str:

@@ -8,14 +8,24 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from emulate import Frame, Panel, load_panel, measure, render, with_bars, write_clip, write_exr
+from emulate import (
+    Frame,
+    Panel,
+    load_panel,
+    measure,
+    render,
+    save_panel,
+    with_bars,
+    write_clip,
+    write_exr,
+)
 from emulate.cli import main
 from emulate.commands.telling import RANKED
 from emulate.demo_frames import panel_files
 from emulate.films.ranking import LOSSES, ranked
 from emulate.findings.formatting import table
 from emulate.findings.trust import Row, Trust
-from emulate.findings.verdict import verdict
+from emulate.findings.verdict import verdict, verdict_on_file, with_verdict
 from emulate.panel.fit.doubts import doubts_in
 from emulate.panel.fit.noise import Noise
 from emulate.panel.words import words_of, words_with_unit
@@ -105,6 +115,38 @@ def test_a_fit_that_widened_its_intervals_says_so_itself():
     assert told.startswith("Do not trust this panel yet: its readings miss the model by 4 times")
     assert "4 times their noise in the fit of its light source and 1 over all of them, " in told
     assert "intervals were widened to match" in told
+
+
+def test_a_panel_file_keeps_its_verdict_for_whoever_has_no_readings(tmp_path):
+    patch, black = drift((90, 160), 1000.0), near_black((90, 160), 1000.0)[0]
+    closed = _trust((patch, 1.0), (black, -10.0))
+    save_panel(with_verdict(PLAIN, closed), tmp_path / "kept.toml")
+    kept = verdict_on_file(load_panel(tmp_path / "kept.toml"))
+    assert kept == verdict(closed, PLAIN)
+    assert kept.startswith("Do not trust this panel yet")
+    assert verdict_on_file(with_verdict(PLAIN, _trust((patch, 1.0)))) == ""
+    assert verdict_on_file(PLAIN) == ""
+    older = replace(PLAIN, fit={"misfit": 16.0})  # per degree of freedom: four times the noise
+    assert verdict_on_file(older) == (
+        "Do not trust this panel yet: its readings miss the model by 4 times their noise, and "
+        "intervals were widened to match. First see where, by `emulate check`."
+    )
+
+
+def test_picture_and_compare_begin_with_what_not_to_trust(called, tmp_path):
+    verdict_kept = "Do not trust this panel yet: it was read in daylight."
+    for name, doubt in (("far", verdict_kept), ("near", "")):
+        save_panel(replace(PLAIN, name=name, fit={"verdict": doubt}), tmp_path / f"{name}.toml")
+    frame = write_exr(np.full((54, 96, 3), 50.0), tmp_path / "grey.exr")
+    panels = [word for name in ("far", "near") for word in ("-p", tmp_path / f"{name}.toml")]
+    for command, first in (
+        (["picture", frame, *panels[:2], "--no-intervals"], verdict_kept),
+        (["compare", frame, *panels], f"far: {verdict_kept}"),
+    ):
+        status, told, wrong = called(*command, "-o", tmp_path / command[0])
+        assert status == 0, wrong
+        assert told.splitlines()[0] == first
+        assert told.count(verdict_kept) == 1
 
 
 def test_check_begins_with_what_not_to_trust(called, tmp_path):
@@ -233,7 +275,7 @@ def test_a_folder_without_results_is_told_what_makes_one(called, tmp_path):
     status, _, told = called("page", tmp_path / "trusted", "-o", tmp_path / "page.html")
     assert status == 2
     assert "no results.json here or below" in told
-    assert "`emulate demo`, `picture`, `film` or `compare` has filled" in told
+    assert "`emulate demo`, `picture`, `film`, `compare` or `whatif` has filled" in told
 
 
 def test_bars_of_a_whole_clip_are_refused(called, tmp_path):
