@@ -11,7 +11,7 @@ from typing import Any
 
 from emulate.errors import Caveat
 from emulate.films.film import ClipFindings
-from emulate.films.noticeable import LIGHT_KEPT, WORST, least_text, shows
+from emulate.films.noticeable import DEPTHS, LIGHT_KEPT, WORST, least_text, shows
 from emulate.findings.finding import Difference, Findings, Unit, differences
 from emulate.findings.formatting import opening, share_text, steps_text, value_text
 from emulate.findings.headline import SPOKEN, TRIFLE, WEIGHTS, weight_of
@@ -22,6 +22,8 @@ from emulate.panel.policy import Policy
 
 FORMAT = "emulate-comparison/1"
 REGIONS = {"highlights": "highlights", "middle": "middle tones", "shadows": "shadows"}
+OVER = DEPTHS | {"dimmed.depth": "dimmed.area", "dimmed.kept": "dimmed.things"}
+ALIKE = 1.5  # times the least area or count, up to which depths may be ranked; ours
 NOT_SEEN = ("content.", "light.")  # what was asked and how the panel is driven: no loss in itself
 
 
@@ -97,7 +99,7 @@ def comparison_of(content: str, cases: tuple[Case, ...], area: float) -> Compari
             names[name].unit,
             tuple(each[name].value for each in found),
             least_text(name, names[name].unit, area),
-            _best(name, [each[name].value for each in found]),
+            _best(name, [each[name].value for each in found], _spans(name, found)),
         )
         for name in found[0]
         if name in names and all(name in each for each in found)
@@ -142,11 +144,20 @@ def _pairs(found: list[Findings]) -> list[tuple[Findings, Findings]]:
     return [(first, second) for i, first in enumerate(found) for second in found[i + 1 :]]
 
 
-def _best(name: str, values: list[float]) -> int | None:
-    """The case with the least loss, or with the most light kept; the first of equals."""
+def _spans(name: str, found: list[Findings]) -> list[float]:
+    """How far the loss reaches in each case whose depth this finding tells; all alike elsewhere."""
+    base = name.removesuffix(WORST)
+    span = OVER.get(base)
+    return [each[span + name.removeprefix(base)].value if span else 1.0 for each in found]
+
+
+def _best(name: str, values: list[float], spans: list[float]) -> int | None:
+    """The case with the least loss, or with the most light kept; the first of equals. None where
+    a depth is least over a loss that reaches much further than in another case."""
     known = [value for value in values if isfinite(value)]
     most = name.removesuffix(WORST) in LIGHT_KEPT
-    return values.index(max(known) if most else min(known))
+    best = values.index(max(known) if most else min(known))
+    return best if spans[best] <= ALIKE * min(spans) else None
 
 
 def _sentence(cases: tuple[Case, ...], lines: tuple[Line, ...]) -> str:

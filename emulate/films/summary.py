@@ -19,6 +19,11 @@ from emulate.frames.frame import Metadata
 from emulate.values import Numbers
 
 LABELS = {  # what is told of each finding; others go by their names
+    "content.level_50": "Light that half of the pixels ask for at most",
+    "content.level_90": "Light that 90 % of the pixels ask for at most",
+    "content.level_99": "Light that 99 % of the pixels ask for at most",
+    "content.level_99_9": "Light that 99.9 % of the pixels ask for at most",
+    "content.level_99_99": "Light that 99.99 % of the pixels ask for at most",
     "seat.light": "Light that white keeps at this seat",
     "seat.black": "Black before a full backlight at this seat",
     "clipped.area": "Area clipped",
@@ -47,8 +52,8 @@ LABELS = {  # what is told of each finding; others go by their names
     "halo.worst": "Steps that the glow stands out by where it is most visible",
     "halo.reach": "Reach of the glow",
     "halo.bars": "Part of the black bars that glows",
-    "dimmed.area": "Area of small bright things that come out too dim",
-    "dimmed.things": "Small bright things that come out too dim",
+    "dimmed.area": "Area of small bright things, or specks, that come out too dim",
+    "dimmed.things": "Small bright things, or specks of texture, that come out too dim",
     "dimmed.depth": "Steps that dimmed small things are short by",
     "dimmed.kept": "Light that dimmed small things keep",
     "dimmed.highlights": "Light that highlights keep",

@@ -23,8 +23,11 @@ SMALL_DEGREES = 1.0  # [ours]: a little finger at arm's length; what is larger i
 _RULE = (
     "A small bright thing is a group of touching pixels (corners count) that are clipped by their "
     "backlight (at least one visible step of ITU-R BT.2124 short, their cells open as wide as they "
-    "go) and that fits into a square of 1°; larger groups are clipped areas"
+    "go) and that fits into a square of 1°; larger groups are clipped areas. Bright specks of a "
+    "texture, as of snow in the sun, are such groups too"
 )
+FEW = 100  # things that somebody might count, ours; where there are more, some may be a texture's
+SPECKS = ", or bright specks of a texture,"
 
 _SUM = (
     "the sum of the panel's own luminance by the sum of what a perfect backlight would show (more "
@@ -142,7 +145,7 @@ def _things(count: int) -> Finding:
     text = (
         "1 small bright thing comes"
         if count == 1
-        else f"{count_text(count)} small bright things come"
+        else f"{count_text(count)} small bright things{SPECKS * (count > FEW)} come"
     )
     sentence = f"{text} out too dim." if count else "Every small bright thing gets its light."
     return Finding(float(count), "count", sentence, f"{_RULE}. Number of such groups.")

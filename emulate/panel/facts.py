@@ -11,6 +11,16 @@ from emulate.panel.panel import Panel
 from emulate.panel.zones import Zones
 
 Fact = tuple[str, str]
+ACTS_ON = {
+    "max_rgb": "the brightest of red, green and blue",
+    "per_channel": "red, green and blue, each by itself",
+    "luminance": "luminance",
+}
+FOLLOWS = {
+    "fixed": "nothing: one curve for all content",
+    "by_metadata": "what the file says of itself",
+    "by_frame": "each frame's own light",
+}
 
 
 def facts(panel: Panel) -> list[Fact]:
@@ -41,8 +51,8 @@ def _timing(panel: Panel) -> Iterator[Fact]:
 
 def _tone(panel: Panel) -> Iterator[Fact]:
     tone = panel.tone
-    yield "tone curve acts on", tone.acts_on
-    yield "tone curve follows", tone.policy
+    yield "tone curve acts on", ACTS_ON[tone.acts_on]
+    yield "tone curve follows", FOLLOWS[tone.policy]
     for reading in tone.curves:
         top = f"{reading.light[0]:g} to {reading.light[-1]:g} cd/m²"
         yield "tone curve", f"{reading.text}, {len(reading.signal)} readings, {top}"

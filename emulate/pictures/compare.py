@@ -98,7 +98,8 @@ def draw_differences(comparison: Comparison, paper: Paper | None = None) -> Draw
         page.paragraph(f"{left_out} more in comparison.json.", color=FAINT)
     if not comparison.lines:
         page.paragraph("Nothing differs by more than an eye can miss.")
-    figure = page.finished(f"{_foot(comparison, comparison.content)} {rule_text(comparison)}")
+    rule = f"{rule_text(comparison)} In bold: does best, where losses reach alike."
+    figure = page.finished(f"{_foot(comparison, comparison.content)} {rule}")
     alt = f"What differs between {_cases(comparison)}. {comparison.sentence}"
     return Drawing("differences", "What differs", alt, figure)
 
@@ -217,7 +218,7 @@ def _cases(comparison: Comparison) -> str:
 
 def _foot(comparison: Comparison, name: str) -> str:
     count = len(comparison.caveats)
-    doubts = f" {count} caveat{'s' * (count > 1)} listed in comparison.json." if count else ""
+    doubts = f" {count} doubt{'s' * (count > 1)} listed in comparison.json." if count else ""
     return f"{shortened(name)}. {comparison.basis}{doubts}"
 
 

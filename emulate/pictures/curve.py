@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from emulate.findings.finding import Findings
+from emulate.findings.formatting import steps_text
 from emulate.frames.frame import Frame
 from emulate.panel.curves import FLAT, Curve
 from emulate.panel.panel import Panel
@@ -30,6 +31,8 @@ STRIP = 46  # px of the content's distribution
 DECADES = (0.01, 0.1, 1.0, 10.0, 100.0, 1000.0, 10000.0)  # cd/m²
 SAMPLES = 2001  # points of a drawn curve, finer than a page px
 TOUCHING = 5  # samples, two px, under which flat parts are drawn as one
+ON_IDEAL = 0.1  # of the PQ signal: a shorter stretch within a step of the ideal crosses it; ours
+AT = 100.0  # cd/m² at which it is told how far off a curve is that is off from the start; ours
 BAR = 0.018  # of the plot's height from one bar to the next
 
 
@@ -87,7 +90,13 @@ def draw_curves(page: Page, axes: Axes, curves: Mapping[str, Curve]) -> None:
     """Curves in our colours and dashes with their names, their flat parts and their knees."""
     e = np.linspace(0.0, 1.0, SAMPLES)
     for index, (name, curve) in enumerate(curves.items()):
-        axes.plot(e, curve.signal(e), linewidth=page.points(2), label=name, **_series(index))
+        axes.plot(
+            e,
+            curve.signal(e),
+            linewidth=page.points(2),
+            label=_told(name, curve, e),
+            **_series(index),
+        )
     if len(curves) == 1:
         _shade_flat(axes, next(iter(curves.values())), e)
     else:
@@ -131,19 +140,47 @@ def _bar_flat(page: Page, axes: Axes, curves: Sequence[Curve], e: Numbers) -> No
 
 
 def _mark_knees(page: Page, axes: Axes, curves: Sequence[Curve], e: Numbers) -> None:
-    """Where each curve leaves the ideal by a visible step for good, going up."""
-    label: str | None = "leaves the ideal"
+    """Where each curve leaves the ideal by a visible step, going up."""
+    label: str | None = "leaves the ideal by a visible step"
     for index, curve in enumerate(curves):
-        off = np.abs(steps_from_light(light_from_pq(e)) - steps_from_light(_light(curve, e)))
-        apart = off >= 1
-        if not apart[-1] or apart.all():
+        knee = _knee(curve, e)
+        if knee is None:
             continue
-        knee = e[len(e) - np.argmin(apart[::-1])]
         colour = INK if len(curves) == 1 else SERIES[index % 5]
         style: Style = {"color": colour, "marker": "o", "markersize": page.points(7)}
         style |= {"linestyle": "none", "markerfacecolor": "none", "label": label}
         axes.plot([knee], curve.signal([knee]), **style)
         label = None
+
+
+def _off(curve: Curve, e: Numbers) -> Numbers:
+    """How far above the ideal a curve lies [visible steps], at the samples e (n,)."""
+    return steps_from_light(_light(curve, e)) - steps_from_light(light_from_pq(e))
+
+
+def _longest_on(curve: Curve, e: Numbers) -> tuple[int, int]:
+    """First and last sample of the longest stretch that lies within a step of the ideal."""
+    edges = np.flatnonzero(np.diff(np.abs(_off(curve, e)) < 1, prepend=False, append=False))
+    runs = [(int(first), int(end) - 1) for first, end in zip(edges[::2], edges[1::2], strict=True)]
+    return max(runs, key=lambda run: run[1] - run[0], default=(0, 0))
+
+
+def _knee(curve: Curve, e: Numbers) -> float | None:
+    """Where the longest stretch on the ideal ends [PQ signal]; None where it never does, or where
+    there is none worth the name: a curve that crosses the ideal does not leave it there."""
+    first, last = _longest_on(curve, e)
+    short = e[last] - e[first] < ON_IDEAL
+    return None if short or last == len(e) - 1 else float(e[last + 1])
+
+
+def _told(name: str, curve: Curve, e: Numbers) -> str:
+    """A curve's name in the legend, and that it is never on the ideal where that is so."""
+    first, last = _longest_on(curve, e)
+    if e[last] - e[first] >= ON_IDEAL:
+        return name
+    off = float(_off(curve, pq_from_light([AT]))[0])
+    side, at = "above" if off > 0 else "below", written(AT)
+    return f"{name}; {side} the ideal from the start, by {steps_text(abs(off))} at {at} cd/m²"
 
 
 def _light(curve: Curve, e: Numbers) -> Numbers:

@@ -189,7 +189,7 @@ def _legend(found: ClipFindings) -> str:
 
 def _source(found: ClipFindings) -> str:
     doubts = len(found.caveats)
-    said = f" {doubts} caveat{'s' * (doubts > 1)} listed with the findings." if doubts else ""
+    said = f" {doubts} doubt{'s' * (doubts > 1)} listed with the findings." if doubts else ""
     names = f"Clip: {shortened(found.clip)}. Panel: {shortened(found.panel)}."
     return f"{names} {found.film.basis}{said}"
 

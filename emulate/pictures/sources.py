@@ -44,4 +44,4 @@ def _doubts(caveats: tuple[Caveat, ...]) -> str:
     count = len(caveats)
     if not count:
         return ""
-    return f"{count} caveat{'s' * (count > 1)} listed with the findings."
+    return f"{count} doubt{'s' * (count > 1)} listed with the findings."

@@ -70,8 +70,8 @@ def _left(page: Page, rows: Sequence[Row], groups: Sequence[str], what: str, wor
     band = 1 if what == "steps" else 2
     off = np.array([getattr(row, what) for row in rows])
     reach = _reach(off, band)
-    page.text(LEFT, page.y, words + _beyond(off, reach), px=SMALL, color=FAINT)
-    axes = page.axes(LEFT, page.y + 14, BROAD, 150)
+    _caption(page, words + _beyond(off, reach))
+    axes = page.axes(LEFT, page.y + 8, BROAD, 150)
     axes.axhspan(-band, band, color=RULE, alpha=0.6, linewidth=0)
     for index, group in enumerate(groups):
         mine = [row for row in rows if row.group == group]
@@ -79,7 +79,12 @@ def _left(page: Page, rows: Sequence[Row], groups: Sequence[str], what: str, wor
         _dots(page, axes, index, read, numbers([getattr(row, what) for row in mine]), reach)
     axes.set(xlim=(0, 1), ylim=(-reach, reach))
     _light_axis(axes)
-    page.y += 14 + 150 + 42
+    page.y += 8 + 150 + 36
+
+
+def _caption(page: Page, words: str) -> None:
+    """Above a plot, in as many lines as it takes."""
+    page.paragraph(words, x=LEFT, width=WIDTH - MARGIN - LEFT, px=SMALL, color=FAINT)
 
 
 def _reach(off: Numbers, band: float) -> float:
@@ -113,8 +118,8 @@ def _foretold(page: Page, held: Trust, groups: Sequence[str]) -> None:
     wide = f", widened {written(held.widened, 2)} times" if held.widened > WIDER else ""
     words = f"never seen by the fit: off, visible steps, with the 95 % interval it stated{wide}; "
     words += "a bar that misses 0 was wrong"
-    page.text(LEFT, page.y, words + _beyond(off, reach), px=SMALL, color=FAINT)
-    axes = page.axes(LEFT, page.y + 14, BROAD, 150)
+    _caption(page, words + _beyond(off, reach))
+    axes = page.axes(LEFT, page.y + 8, BROAD, 150)
     axes.axhspan(-1, 1, color=RULE, alpha=0.6, linewidth=0)
     axes.axhline(0, color=FAINT, linewidth=0.6)
     at = np.arange(len(rows))
@@ -124,7 +129,7 @@ def _foretold(page: Page, held: Trust, groups: Sequence[str]) -> None:
         axes.vlines(at[mine], low[mine], high[mine], color=colour, linewidth=page.points(1))
         _dots(page, axes, index, at[mine], off[mine], reach)
     axes.set(xlim=(-1, len(rows)), ylim=(-reach, reach), xticks=[])
-    page.y += 14 + 150 + 26
+    page.y += 8 + 150 + 20
 
 
 def _ends(rows: Sequence[Row]) -> tuple[list[float], list[float], list[float]]:

@@ -10,7 +10,7 @@ import pytest
 
 from emulate import EmulateError, Finding, Findings, Panel, compare, load_panel, save_comparison
 from emulate.demo_frames import clip, panel_files, scene
-from emulate.films.comparison import comparison_of
+from emulate.films.comparison import _best, comparison_of
 from emulate.films.noticeable import least_area, shows
 from emulate.findings.finding import Difference
 from emulate.findings.headline import WEIGHTS
@@ -221,3 +221,12 @@ def test_a_clip_is_compared_over_its_frames():
 def test_refusals(panels, policies):
     with pytest.raises(EmulateError, match="accepted"):
         compare(scene("subtitle_on_black", rows=90), panels, policies)
+
+
+def test_no_case_does_best_by_a_depth_over_more_of_the_loss():
+    """89 % of the light of 22 things against 50 % of 3 things: fewer is not told from milder."""
+    assert _best("dimmed.kept", [0.89, 0.50], [22, 3]) is None
+    assert _best("dimmed.kept", [0.89, 0.50], [3, 22]) == 0
+    assert _best("dimmed.kept.worst", [0.5, 0.89], [3, 4]) == 1
+    assert _best("clipped.depth", [2.0, 3.0], [0.5, 0.1]) is None
+    assert _best("clipped.area", [2.0, 3.0], [1.0, 1.0]) == 0

@@ -18,7 +18,7 @@ from emulate.demo_frames import panel_files
 from emulate.errors import OutputError, RequestError
 from emulate.findings.evidence import Loss
 from emulate.panel.cell import Cell
-from emulate.panel.curves import FLAT, hard_clip, identity
+from emulate.panel.curves import FLAT, hard_clip, identity, measured
 from emulate.panel.file import load_panel
 from emulate.panel.panel import Panel
 from emulate.panel.tone import tone_reading
@@ -27,7 +27,7 @@ from emulate.pictures import page as pages
 from emulate.pictures import style
 from emulate.pictures.album import DRAW, draw_all
 from emulate.pictures.backlight import draw_backlight
-from emulate.pictures.curve import draw_curve, flat_parts
+from emulate.pictures.curve import _knee, _told, draw_curve, flat_parts
 from emulate.pictures.exposure import slices
 from emulate.pictures.ground import DARK, LIGHT
 from emulate.pictures.halo import draw_halo
@@ -37,6 +37,8 @@ from emulate.pictures.pair import LABEL, RIM, draw_pair
 from emulate.pictures.scales import BESIDE
 from emulate.pictures.sheet import draw_sheet
 from emulate.pictures.style import SERIES
+from emulate.sight import steps_from_light
+from emulate.transfer import light_from_pq, pq_from_light
 from tests.rooms.pictured import PANEL, case, codes, linear
 
 WINDOWS = [(0.01, 500.0), (0.1, 790.0), (1.0, 480.0)]
@@ -176,7 +178,7 @@ def test_labels_are_type_in_the_svg(lamp, tmp_path):
     for name in NAMES:
         assert "Frame: lamp. Panel: Quarry." in said[name], name
         assert "3.2 picture heights" in said[name], name
-        assert "caveat" in said[name], name
+        assert "doubt" in said[name], name
 
 
 def test_shares_in_the_loss_map_are_findings(lamp, tmp_path):
@@ -260,11 +262,11 @@ def test_flat_parts_are_shaded_and_knees_marked_only_where_there_are_any(lamp, t
     clip = draw_curve(frame, replace(rendering, curve=hard_clip(500.0)), findings)
     said = words(save_drawing(clip, tmp_path / "clip.svg").path)
     assert "flat: no detail kept" in said
-    assert "leaves the ideal" in said
+    assert "leaves the ideal by a visible step" in said
     ideal = draw_curve(frame, replace(rendering, curve=identity()), findings)
     said = words(save_drawing(ideal, tmp_path / "ideal.svg").path)
     assert "flat: no detail kept" not in said
-    assert "leaves the ideal" not in said
+    assert "leaves the ideal by a visible step" not in said
 
 
 def test_flat_parts_that_nearly_touch_are_drawn_as_one(lamp):
@@ -419,3 +421,18 @@ def test_lines_break_where_they_must():
 
 def test_the_mat_leaves_room_for_the_scale():
     assert pages.text_width("128 (0.0028)", style.SMALL) + 42 < BESIDE
+
+
+def test_the_circle_lies_where_a_curve_leaves_the_ideal_and_not_where_it_crosses_it():
+    """By hand: a clip at 1000 cd/m² leaves there; a curve 40 % too bright only crosses there."""
+    e = np.linspace(0, 1, 2001)
+    knee = _knee(hard_clip(1000.0), e)
+    assert light_from_pq(knee) == pytest.approx(1000, rel=0.03)
+    lights = np.array([0.01, 0.1, 1, 10, 100, 300, 600, 1000, 4000])
+    bright = measured(pq_from_light(lights), np.minimum(1.4 * lights, 1000.0))
+    assert _knee(bright, e) is None
+    assert _knee(identity(), e) is None
+    assert _told("P", identity(), e) == "P"
+    steps = steps_from_light([100.0, 140.0])
+    said = f"P; above the ideal from the start, by {steps[1] - steps[0]:.0f} visible steps"
+    assert _told("P", bright, e).startswith(said)
