@@ -126,18 +126,20 @@ def _held(trust: Trust) -> dict[str, Finding]:
             inside,
             "share",
             f"{share_text(inside)} of the readings that the fit never saw lie where it said "
-            f"95 % would{_widened(trust)}.",
+            f"95 % would{_widened(trust, inside)}.",
             f"Share of {len(trust.rows)} means inside the 95 % interval stated by {how}.",
         ),
     }
 
 
-def _widened(trust: Trust) -> str:
+def _widened(trust: Trust, inside: float) -> str:
     """What the share inside owes to intervals that were widened by what the model misses."""
     if trust.widened <= WIDER:
         return ""
     narrow = float(np.mean([_inside(row, trust.widened) for row in trust.rows]))
     times = digits_text(trust.widened)
+    if narrow >= inside:
+        return f", though intervals were widened {times} times"
     return f", since intervals were widened {times} times: without that about {share_text(narrow)}"
 
 
