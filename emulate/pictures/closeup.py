@@ -14,9 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from emulate.findings.evidence import LOST
+from emulate.findings.evidence import CLIPPED, CRUSHED, LOST, Loss
 from emulate.findings.finding import Findings
 from emulate.findings.formatting import share_text, steps_text
+from emulate.findings.headline import SPOKEN
 from emulate.frames.frame import Frame
 from emulate.pictures.exposure import brightest, rounded_up
 from emulate.pictures.sampling import cells_drawn
@@ -32,7 +33,8 @@ SHOWN = 0.9  # of the loss in a close-up lies in light below its white; our choi
 class Spot:
     """A window of the frame in px; steps: mean visible loss in it; marked: share of it that a
     finding marks. white [cd/m²]: of the exposure that shows it: nine tenths of the loss lie in
-    light below, in the brighter of both pictures, rounded up as the whites of slices are."""
+    light below, in the brighter of both pictures, rounded up as the whites of slices are. mostly:
+    what most of the loss is, in words; empty where nothing is marked."""
 
     top: int
     left: int
@@ -41,6 +43,7 @@ class Spot:
     steps: float
     marked: float
     white: float
+    mostly: str = ""
 
     @property
     def box(self) -> tuple[int, int, int, int]:
@@ -52,8 +55,8 @@ class Spot:
         if not self.marked:
             return "No finding marks anything; this is where light and colour are furthest off."
         return (
-            f"The worst spot: {share_text(self.marked)} of this window has lost something, "
-            f"by {steps_text(self.steps)} on average."
+            f"The worst spot of all losses together: {share_text(self.marked)} of this window has "
+            f"lost something, by {steps_text(self.steps)} on average, most of it to {self.mostly}."
         )
 
 
@@ -72,7 +75,24 @@ def worst_spot(frame: Frame, rendering: Rendering, findings: Findings) -> Spot:
     share = float(inside.mean()) if marks.any() else 0.0
     steps = float(sums[row, column]) / max(int(np.count_nonzero(inside)), 1)
     box = (top + row, left + column, height, width)
-    return Spot(*box, steps, share, _white(frame, rendering, box, weights[window]))
+    whole = slice(top + row, top + row + height), slice(left + column, left + column + width)
+    mostly = _mostly(frame, findings, whole, weights[window]) if share else ""
+    return Spot(*box, steps, share, _white(frame, rendering, box, weights[window]), mostly)
+
+
+def _mostly(frame: Frame, findings: Findings, window: tuple[slice, slice], weights: Numbers) -> str:
+    """The loss that holds most of the weights in a window, as a viewer calls it."""
+    loss, detail = (findings.maps[name][window] for name in ("loss", "detail"))
+    glow = cells_drawn(findings.maps["halo_steps"], frame.shape)[window] >= 1
+    lost = detail & LOST != 0
+    kinds = {
+        "clipped.area": (loss & CLIPPED != 0) & (loss & Loss.DIMMED == 0),
+        "crushed.area": loss & CRUSHED != 0,
+        "dimmed.things": loss & Loss.DIMMED != 0,
+        "detail.lost": lost,
+        "halo.area": glow & ~lost & (loss == 0),
+    }
+    return SPOKEN[max(kinds, key=lambda name: float(weights[kinds[name]].sum()))]
 
 
 def _white(

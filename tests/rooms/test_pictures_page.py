@@ -141,6 +141,7 @@ def test_the_worst_spot_is_where_most_steps_are_marked():
     assert spot.left + 20 >= 108
     assert spot.steps == pytest.approx(3.0, abs=0.01)
     assert spot.marked == pytest.approx(32 / 200)
+    assert spot.sentence.endswith("most of it to clipping.")
     assert (spot.top, spot.left) == (34, 88)  # the first in reading order that holds all of it
 
 
@@ -153,6 +154,7 @@ def test_a_glow_counts_with_its_own_steps():
     assert spot.top + spot.height == frame.shape[0]
     assert spot.left + spot.width == frame.shape[1]
     assert spot.steps == pytest.approx(4.0)
+    assert spot.mostly == "glow"
 
 
 def test_where_nothing_is_marked_the_furthest_colour_is_shown():
