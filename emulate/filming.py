@@ -148,4 +148,7 @@ def _exposure(clip: Clip, panel: Panel, found: ClipFindings, index: int, work: W
     return exposures[main_slice(exposures)]
 
 
-_WORDS = "About the worst moment, at its exposure: reference on the left, panel on the right."
+_WORDS = (
+    "About the worst moment, at its exposure, in which what is far darker comes out black: "
+    "reference on the left, panel on the right."
+)

@@ -56,7 +56,7 @@ class Spot:
             return "No finding marks anything; this is where light and colour are furthest off."
         return (
             f"The worst spot of all losses together: {share_text(self.marked)} of this window has "
-            f"lost something, by {steps_text(self.steps)} on average, most of it to {self.mostly}."
+            f"lost something, by {steps_text(self.steps)} on average, mostly {self.mostly}."
         )
 
 

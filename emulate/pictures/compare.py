@@ -98,7 +98,8 @@ def draw_differences(comparison: Comparison, paper: Paper | None = None) -> Draw
         page.paragraph(f"{left_out} more in comparison.json.", color=FAINT)
     if not comparison.lines:
         page.paragraph("Nothing differs by more than an eye can miss.")
-    rule = f"{rule_text(comparison)} In bold: does best, where losses reach alike."
+    bold = "In bold: does best; how deep a loss goes, only where it reaches about as far."
+    rule = f"{rule_text(comparison)} {bold}"
     figure = page.finished(f"{_foot(comparison, comparison.content)} {rule}")
     alt = f"What differs between {_cases(comparison)}. {comparison.sentence}"
     return Drawing("differences", "What differs", alt, figure)

@@ -141,7 +141,7 @@ def test_the_worst_spot_is_where_most_steps_are_marked():
     assert spot.left + 20 >= 108
     assert spot.steps == pytest.approx(3.0, abs=0.01)
     assert spot.marked == pytest.approx(32 / 200)
-    assert spot.sentence.endswith("most of it to clipping.")
+    assert spot.sentence.endswith("mostly clipping.")
     assert (spot.top, spot.left) == (34, 88)  # the first in reading order that holds all of it
 
 
