@@ -24,6 +24,7 @@ from emulate.values import Numbers, Pixels, locked
 
 LOW, HIGH = 0.1, 0.9  # of an edge: VESA FPDM 2.0 and ICDM IDMS, from memory
 APART_S = 1e-9  # images closer than this are one
+INSTANT_S = 1e-12  # a response quicker than this is none: a millionth of what a meter resolves
 
 
 @dataclass(frozen=True)
@@ -160,7 +161,9 @@ def _risen(age: Numbers, shown: Shown) -> Numbers:
 
 
 def _missing(age: Numbers, constant_s: float) -> Numbers:
-    return constant_s * -np.expm1(-age / constant_s) if constant_s else np.zeros_like(age)
+    if constant_s < INSTANT_S:
+        return np.zeros_like(age)
+    return constant_s * -np.expm1(-age / constant_s)
 
 
 def edge_time(rate: float | Fraction, shown: Shown) -> float:

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
@@ -200,6 +200,7 @@ def test_a_simulation_of_time_says_the_same(rate, hz, hold, strobes, pixel, seed
     pixel=st.floats(0.0, 0.02),
     speed=st.floats(10, 3000),
 )
+@example(rate=24, hz=24.0, hold=1.0, pixel=2e-323, speed=10.0)
 def test_an_edge_never_rises_and_its_spread_loses_no_light(rate, hz, hold, pixel, speed):
     shown = Shown(hz, hold, 1, pixel)
     light = edge_seen(np.linspace(-0.3, 0.1, 101), rate, shown)
