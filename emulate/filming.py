@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Generator, Iterable
+from collections.abc import Callable, Generator
 from contextlib import closing
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,16 +12,13 @@ import numpy as np
 
 from emulate._kernels.layer import takes_several_callers
 from emulate.films.film import ClipFindings
-from emulate.films.revisit import shown_again
+from emulate.films.revisit import revisit, shown_again
 from emulate.films.saving import save_film, still_of
 from emulate.films.scan import Progress, scan
-from emulate.findings.finding import Findings
-from emulate.findings.measure import measure
 from emulate.findings.results import Film, Illustration, save_results
 from emulate.findings.saving import save_findings
 from emulate.frames.ahead import one_ahead
 from emulate.frames.clip import Clip
-from emulate.frames.frame import Frame
 from emulate.fused.workspace import Workspace
 from emulate.outputs import folder as made_folder
 from emulate.outputs import whole_folder
@@ -31,11 +28,10 @@ from emulate.pictures.film import draw_film
 from emulate.pictures.motion import Motion, side_by_side, write_pictures
 from emulate.pictures.page import Picture, save_drawing
 from emulate.pictures.pair import draw_pair
+from emulate.pictures.parts import PARTS
 from emulate.pictures.wipe import main_slice
-from emulate.rendering import Rendering
 
 JOURNAL = "journal.jsonl"
-PARTS = "page"  # folder of what only a page needs
 LOOP_S = 2.0  # s of film about its worst moment; our choice
 LOOP_WIDTH = 480  # px of each of its two pictures
 T = TypeVar("T")
@@ -77,20 +73,15 @@ def _stills(
     """One picture a frame that is among the worst, whatever it is worst in."""
     stills, made = made_folder(folder / "stills"), []
     indices = {moment.index for moment in found.moments}
-    with Workspace() as work, closing(_ready(_seen(clip, panel, found, indices, work))) as visits:
+    with (
+        Workspace() as work,
+        closing(_ready(revisit(clip, panel, found, indices, work, maps=False))) as visits,
+    ):
         for frame, rendering, findings in visits:
             tell(f"still of {frame.name}")
             drawing = draw_pair(frame, rendering, findings)
             made.append(save_drawing(drawing, stills / still_of(frame.time_s)))
     return made
-
-
-def _seen(
-    clip: Clip, panel: Panel, found: ClipFindings, indices: Iterable[int], work: Workspace
-) -> Generator[tuple[Frame, Rendering, Findings], None, None]:
-    """Frames shown again and measured, without the maps that lie in the workspace."""
-    for frame, rendering in shown_again(clip, panel, found, indices, work):
-        yield frame, rendering, measure(frame, rendering, viewer=found.terms.viewer, maps=False)
 
 
 def _ready(items: Generator[T, None, None]) -> Generator[T, None, None]:

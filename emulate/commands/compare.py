@@ -129,10 +129,9 @@ def _clip_of(
 ) -> Clip:
     from emulate import open_clip
 
-    asked = said(transfer, gamut, range_)
+    asked = said(transfer, gamut, range_, mastered)
     part: dict[str, Any] = {"start_s": start, "end_s": end, "every": every}
-    light: dict[str, Any] = {"scale": scale, "absolute": absolute, "mastered": mastered}
-    return open_clip(path, **light, **part, **asked)
+    return open_clip(path, scale=scale, absolute=absolute, **part, **asked)
 
 
 def tell_comparison(found: Comparison, opened: str) -> None:

@@ -69,7 +69,7 @@ def film(
     from emulate.sight import Viewer
 
     viewer = Viewer(distance_h=distance, age=age)
-    signal = {"mastered": mastered, **said(transfer, gamut, range_)}
+    signal = said(transfer, gamut, range_, mastered)
     on_file = load_panel(panel)
     part: dict[str, Any] = {"start_s": start, "end_s": end, "every": every, "rate": rate}
     opened = open_clip(clip, scale=scale, absolute=absolute, **part, **signal)

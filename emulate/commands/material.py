@@ -30,13 +30,14 @@ def frame_of(
     """
     from emulate import load_frame, with_bars
 
-    asked = said(transfer, gamut, range_)
-    light: dict[str, Any] = {"scale": scale, "absolute": absolute, "mastered": mastered}
-    frame = load_frame(path, at_s=at, index=index, **light, **asked)
+    asked = said(transfer, gamut, range_, mastered)
+    frame = load_frame(path, at_s=at, index=index, scale=scale, absolute=absolute, **asked)
     return with_bars(frame) if bars else frame
 
 
-def said(transfer: str | None, gamut: str | None, range_: str | None) -> dict[str, Any]:
+def said(
+    transfer: str | None, gamut: str | None, range_: str | None, mastered: float | None
+) -> dict[str, Any]:
     """What the caller says of a signal over the file, as `load_frame` and `open_clip` take it."""
     full = None if range_ is None else one_of("--range", range_, {"full": True, "narrow": False})
-    return {"transfer": transfer, "gamut": gamut, "full_range": full}
+    return {"transfer": transfer, "gamut": gamut, "full_range": full, "mastered": mastered}

@@ -33,14 +33,23 @@ class Visit(NamedTuple):
 
 
 def revisit(
-    clip: Clip, panel: Panel, found: ClipFindings, indices: Iterable[int]
-) -> Iterator[Visit]:
+    clip: Clip,
+    panel: Panel,
+    found: ClipFindings,
+    indices: Iterable[int],
+    work: Workspace | None = None,
+    *,
+    maps: bool = True,
+) -> Generator[Visit, None, None]:
     """Frames by their number in the source, in order of time, each once.
 
-    clip and panel are those that were scanned. Raises RequestError for a frame that was not.
+    clip and panel are those that were scanned. work: as `render` has it, maps: as `measure`; maps
+    made in a workspace last until its next frame. Raises RequestError for a frame that was not
+    scanned.
     """
-    for frame, rendering in shown_again(clip, panel, found, indices):
-        yield Visit(frame, rendering, measure(frame, rendering, viewer=found.terms.viewer))
+    viewer = found.terms.viewer
+    for frame, rendering in shown_again(clip, panel, found, indices, work):
+        yield Visit(frame, rendering, measure(frame, rendering, viewer=viewer, maps=maps))
 
 
 def shown_again(
@@ -50,7 +59,7 @@ def shown_again(
     indices: Iterable[int],
     work: Workspace | None = None,
 ) -> Generator[tuple[Frame, Rendering], None, None]:
-    """As `revisit`, without measuring. work: as `render` has it. Raises as `revisit` does."""
+    """As `revisit`, without measuring. Raises as it does."""
     wanted = sorted(set(indices))
     unknown = set(wanted) - set(found.table.index.tolist())
     if unknown:

@@ -60,7 +60,6 @@ _READ = [name for name, role in _ROLES.items() if role != "notes"]
 MISSPELT = 0.85  # likeness of two words, 0 to 1, from which one is the other misspelt, ours
 SHORTEST = 4  # letters of a name's beginning that stand for it, ours
 _LETTERS = {"x": "x", "y": "y", "X": "X", "Y": "luminance", "Z": "Z"}
-MEASURED = ("luminance", "x", "y", "X", "Z", "switch_overs")
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ import pytest
 import typer
 
 from emulate import Processing, Viewer
-from emulate.cli import VERBS, app, main
+from emulate.cli import VERBS, app
 from emulate.demo_frames import SCENES, panel_files
 from emulate.errors import RequestError
 from emulate.films.motion import Shown
@@ -24,19 +24,6 @@ from tests.journeys.commands import emulate
 
 GROUP = typer.main.get_command(app)
 EXAMPLES = [example for _, example in VERBS]
-
-
-@pytest.fixture
-def called(monkeypatch, capsys):
-    """A command as a process, without the seconds that each takes to start: status, out, told."""
-
-    def call(*arguments):
-        monkeypatch.setattr(sys, "argv", ["emulate", *map(str, arguments)])
-        with pytest.raises(SystemExit) as left:
-            main()
-        return left.value.code, *capsys.readouterr()
-
-    return call
 
 
 @pytest.mark.parametrize("example", EXAMPLES)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import replace
 
 import numpy as np
@@ -19,7 +18,6 @@ from emulate import (
     write_clip,
     write_exr,
 )
-from emulate.cli import main
 from emulate.commands.telling import RANKED
 from emulate.demo_frames import panel_files
 from emulate.films.ranking import LOSSES, ranked
@@ -34,19 +32,6 @@ from emulate.readings.readings import Reading, Source
 
 PANELS = {file.stem: file for file in panel_files()}
 PLAIN = Panel("plain", 1000.0)
-
-
-@pytest.fixture
-def called(monkeypatch, capsys):
-    """A command as a process, without the seconds that each takes to start: status, out, told."""
-
-    def call(*arguments):
-        monkeypatch.setattr(sys, "argv", ["emulate", *map(str, arguments)])
-        with pytest.raises(SystemExit) as left:
-            main()
-        return left.value.code, *capsys.readouterr()
-
-    return call
 
 
 @pytest.fixture(scope="module")

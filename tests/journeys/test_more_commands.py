@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import sys
-
 import numpy as np
 import pytest
 
 from emulate import load_frame, load_panel, write_exr, write_sdr_png
-from emulate.cli import main
 from emulate.demo_frames import CLIPS, SCENES, panel_files, scene
 
 PANELS = {file.stem: file for file in panel_files()}
@@ -19,19 +16,6 @@ def stills(tmp_path_factory):
     folder = tmp_path_factory.mktemp("stills")
     light = scene("window_and_table", rows=90).light
     return write_exr(light, folder / "hdr.exr"), write_sdr_png(light, folder / "sdr.png")
-
-
-@pytest.fixture
-def called(monkeypatch, capsys):
-    """A command as a process, without the seconds that each takes to start: status, out, told."""
-
-    def call(*arguments):
-        monkeypatch.setattr(sys, "argv", ["emulate", *map(str, arguments)])
-        with pytest.raises(SystemExit) as left:
-            main()
-        return left.value.code, *capsys.readouterr()
-
-    return call
 
 
 def _made(folder):
