@@ -168,5 +168,5 @@ def details_of_row(scratch, band, y, begin, finish, x0, left, slot, maps, width,
     top, bottom, first, last = ask.active
     if top <= y < bottom:
         _tally_details(scratch.floats, max(first, begin) - begin, min(last, finish) - begin, at,
-                       slot, maps, ask.detail_codes, ask.counts[band], ask.tallies[band],
+                       slot, maps, ask.detail_codes, ask.counts[band], ask.tallies[y],
                        scratch.light, scratch.contrast, codes)  # fmt: skip

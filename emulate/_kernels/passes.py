@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import glow, row
+from . import glow, lookups, row
 from .compiling import inner, kernel, kernel_using, woven
 from .row import BEHIND, E0, P0, P1, P2, ROOM, SLOT, YOWN, M
 
@@ -136,7 +136,7 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
     brightest[y] = max(brightest[y], np.int32(most).view(np.float32))
 
 
-@kernel_using(row, glow)
+@kernel_using(lookups, row, glow)
 def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
     """Rows of cells first..end of the picture."""
     s = scratch.floats
@@ -293,7 +293,7 @@ def _copied(values, out):
         out[x] = values[x]
 
 
-@kernel_using(row, glow)
+@kernel_using(lookups, row, glow)
 def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamps, weights, show):
     """Light, and what is asked and why where wanted, of rows edges[first]..edges[end].
 

@@ -11,10 +11,11 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import boxes, glow, passes, row
+from . import boxes, glow, lookups, passes, row
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
+from .lookups import lookup, lookup_3, one_of
 from .passes import content, total_of
 from .row import (
     A0,
@@ -34,8 +35,7 @@ from .row import (
     P2,
     ROOM,
     SLOT,
-    STEPS_LOW,
-    STEPS_SPLIT,
+    STEPS,
     YASKED,
     YOWN,
     YREF,
@@ -43,8 +43,6 @@ from .row import (
     G,
     M,
     R,
-    _lookup,
-    _lookup_3,
     by_light,
 )  # fmt: skip
 
@@ -71,7 +69,7 @@ class Ask(NamedTuple):
     (6,): as `ceiling_codes`, `floor_codes` and `detail_codes` write them. black, dark: J of no
     light and of the room's. loss, detail (h·w,) uint8. starved (3, h·w): where the backlight clips,
     the light asked, what of it is there, and the steps that are short. counts (bands, 8, codes): of
-    each code of loss in four parts, then of detail. tallies (bands, 7): steps clipped, steps
+    each code of loss in four parts, then of detail. tallies (h, 7) of each row: steps clipped, steps
     crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter dims by
     a step, and the steps that it takes there. brightest, level, everywhere (h,): as in `content`.
     """
@@ -114,8 +112,8 @@ class Ask(NamedTuple):
 class Tint(NamedTuple):
     """Colour: lms, mix (3, 3), margin as in `findings.colour_steps`, and where it is written.
 
-    tallies (bands, 2, 3): sum of each difference, pixels over 1 and over 3. whole (h·w,). The
-    histograms are the scratch's.
+    tallies (h, 2, 3): of each row, sum of each difference, pixels over 1 and over 3. whole (h·w,) uint16:
+    bits of half precision. The histograms are the scratch's.
     """
 
     wanted: int
@@ -128,21 +126,17 @@ class Tint(NamedTuple):
 
 
 _J_TOP = np.float32(10000.0)  # SMPTE ST 2084
-_J_LOW = np.float32(2.0**STEPS_LOW)
+_J_LOW = np.float32(2.0**STEPS.low)
 
 
-_steps_of_three = _lookup_3(A0, JREF, STEPS_LOW, STEPS_SPLIT)
-_steps_of_seen = _lookup(A0, JSEEN, STEPS_LOW, STEPS_SPLIT)
-_J_BELOW = np.int32((127 + STEPS_LOW) << 23)
-_J_REST = np.uint32(23 - STEPS_SPLIT)
-_J_MASK = np.int32((1 << (23 - STEPS_SPLIT)) - 1)
+_steps_of_three = lookup_3(A0, JREF, STEPS, SLOT)
+_steps_of_seen = lookup(A0, JSEEN, STEPS)
+_steps_of_one = one_of(STEPS)
 
 
 @inner
 def _steps(light, table):
-    bits = np.float32(min(max(light, _J_LOW), _J_TOP)).view(np.int32) - _J_BELOW
-    entry = table[np.uint32(bits) >> _J_REST]
-    return entry["start"] + np.float32(np.int32(bits & _J_MASK)) * entry["rise"]
+    return _steps_of_one(min(max(light, _J_LOW), _J_TOP), table)
 
 
 @inner
@@ -168,7 +162,7 @@ def _luminances(s, n, weights, asked_weights, own_weights, steps, reflected):
             s[JSEEN + x] = s[JOWN + x]
 
 
-_steps_here = _lookup(A0, A0, STEPS_LOW, STEPS_SPLIT)
+_steps_here = lookup(A0, A0, STEPS)
 
 
 @inner
@@ -268,7 +262,7 @@ def _losses(s, n, y, x0, begin, end, width, band, why, ask, codes):
         top, bottom, left, right = ask.active
         first, last = max(left, begin) - x0, min(right, end) - x0
         if top <= y < bottom and first < last:
-            _tally_losses(s, n, first, last, ask.counts[band], ask.tallies[band], ask.loss_codes,
+            _tally_losses(s, n, first, last, ask.counts[band], ask.tallies[y], ask.loss_codes,
                           codes, clipped)  # fmt: skip
 
 
@@ -321,7 +315,7 @@ def _sum_of_cells(sums, x0, i, first, end, rows, columns, moving, means):
     sums[:] = _ZERO
 
 
-_power_later = _lookup(A1, A1, row.LIGHT_LOW, row.LIGHT_SPLIT)
+_power_later = lookup(A1, A1, row.LIGHT)
 
 
 @inner
@@ -384,8 +378,8 @@ def _weighted(sources, row_of, out):
     return loop
 
 
-_steps_of_reference = _lookup_3(A0, A0, STEPS_LOW, STEPS_SPLIT)
-_steps_of_shown = _lookup_3(P0, P0, STEPS_LOW, STEPS_SPLIT)
+_steps_of_reference = lookup_3(A0, A0, STEPS, SLOT)
+_steps_of_shown = lookup_3(P0, P0, STEPS, SLOT)
 _lms = [_weighted((R, G, B), k, out) for k, out in enumerate((A0, A1, A2))]
 _lms_r0, _lms_r1, _lms_r2 = _lms
 _lms_s0, _lms_s1, _lms_s2 = (_weighted((E0, E1, E2), k, out) for k, out in enumerate((P0, P1, P2)))
@@ -420,7 +414,18 @@ def _tally_distances(values, tally, counts, room):
 
 
 @inner
-def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
+def _halves(values, out):
+    """Bits of the nearest numbers of half precision, IEEE 754 binary16, for 0 and 2⁻¹⁴ to 65504."""
+    exponents, none = np.uint32((127 - 15) << 10), np.uint32(0)
+    for x in range(values.shape[0]):
+        bits = np.uint32(np.float32(values[x]).view(np.uint32))
+        to_even = np.uint32(0xFFF) + ((bits >> np.uint32(13)) & np.uint32(1))
+        half = ((bits + to_even) >> np.uint32(13)) - exponents
+        out[x] = np.uint16(half if bits != none else none)
+
+
+@inner
+def _tints(s, n, y, x0, begin, end, width, ask, tint, offs):
     """ΔE_ITP of row y, whole and with luminance divided out. E0..E2 become the light as seen."""
     m, more = ask.out, ask.reflected
     for x in range(n):
@@ -453,17 +458,16 @@ def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
         if kind == 0:
             out = tint.whole[y * width + begin : y * width + end]
             seen = s[GAIN + begin - x0 : GAIN + end - x0]
-            for x in range(out.shape[0]):
-                out[x] = seen[x]
+            _halves(seen, out)
         else:
             for x in range(n):
                 s[GAIN + x] *= s[LATER + x]
         if counted:
-            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[band, kind], offs[kind],
+            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[y, kind], offs[kind],
                              s[ROOM : ROOM + SLOT])  # fmt: skip
 
 
-@kernel_using(row, glow, passes, boxes)
+@kernel_using(lookups, row, glow, passes, boxes)
 def question_pass(
     scratch, band, first, end, height, width, source, tone, cell, lamps, later, weights, ask, tint
 ):
@@ -512,7 +516,7 @@ def question_pass(
                              ask.level, ask.everywhere)  # fmt: skip
                     if ask.left != _ONE and active_top <= y < active_bottom:
                         _turned_down(s, n, active_left - x0, active_right - x0, ask.left, ask.steps,
-                                     ask.tallies[band])  # fmt: skip
+                                     ask.tallies[y])  # fmt: skip
                     _onto_cells(s, n, why, floor, held, scratch.cells)
                     if ask.moving:
                         glow.later(s, n, y, x0, later, scratch.later)
@@ -524,7 +528,7 @@ def question_pass(
                         row_of_cells += 1
             into_ring(s, n, here % box, ask.unit, maps, ring, light, columns, luminance)
             if tint.wanted and here == y and top <= y < bottom:
-                _tints(s, n, y, x0, begin, finish, width, band, ask, tint, scratch.offs)
+                _tints(s, n, y, x0, begin, finish, width, ask, tint, scratch.offs)
             middle = here - reach
             if top <= middle < bottom:
                 left = reach if x0 == 0 else 0

@@ -6,9 +6,6 @@ quantity to another is a constant the compiler sees; each loop does one thing, a
 index that might be negative is checked, pixel by pixel). The numbers are those of the plain recipe
 (`tone`, `colour`, `cell`): here they are float32 and powers come from tables.
 
-A table is an array of records (start, rise): a function over equal slices of every octave of
-float32, `start` at the lower bound and `rise` a unit in the last place of the argument. A NaN says
-that the function must be asked itself.
 """
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call"
@@ -21,8 +18,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from .compiling import inner, physics, woven
+from .lookups import Slices, lookup, lookup_3
 
-SLOT = 784  # an odd number of cache lines: slots at a power of two would all want the same places
+SLOT = 3856  # an odd number of cache lines: slots at a power of two would all want the same places
 LONGEST = SLOT - 16
 (
     R, G, B,  # reference light [cd/m²]
@@ -40,11 +38,11 @@ LONGEST = SLOT - 16
 ) = (i * SLOT for i in range(27))  # fmt: skip
 SLOTS = 27
 
-SIGNAL_LOW, SIGNAL_SPLIT, SIGNAL_OCTAVES = -6, 10, 7  # of 1/64 + signal: even steps near black
-LIGHT_LOW, LIGHT_SPLIT, LIGHT_OCTAVES = -16, 8, 30  # of light [cd/m²], up to 2¹⁴
-STEPS_LOW, STEPS_SPLIT, STEPS_OCTAVES = -36, 8, 50  # of light, for J: off by 5e-5 steps
+SIGNAL = Slices(-6, 10, 7)  # of 1/64 + signal: even steps near black
+LIGHT = Slices(-16, 8, 30)  # of light [cd/m²], up to 2¹⁴
+STEPS = Slices(-36, 8, 50)  # of light, for J: off by 5e-5 steps
 
-LIFT = np.float32(2.0**SIGNAL_LOW)
+LIFT = np.float32(2.0**SIGNAL.low)
 TAPS, MARGIN = 6, 4  # points of the backlight's grid that a pixel's B comes from; points before it
 BY_MAXIMUM, BY_CHANNEL, BY_LUMINANCE, AS_IS = 0, 1, 2, 3
 
@@ -118,52 +116,13 @@ class Cell(NamedTuple):
     uniformity: Any
 
 
-def _lookup(source, out, low, split):
-    """A loop that fills slot `out` with a table at what slot `source` holds."""
-    below = np.int32((127 + low) << 23)
-    rest = _U(23 - split)
-    mask = np.int32((1 << (23 - split)) - 1)
-
-    @inner
-    def loop(s, n, table):
-        for x in range(n):
-            bits = np.float32(s[source + x]).view(np.int32) - below
-            entry = table[_U(bits) >> rest]
-            s[out + x] = entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-
-    return loop
-
-
-def _lookup_3(source, out, low, split):
-    """The same for three slots from `source` on, into three from `out` on."""
-    below = np.int32((127 + low) << 23)
-    rest = _U(23 - split)
-    mask = np.int32((1 << (23 - split)) - 1)
-
-    @inner
-    def loop(s, n, first, second, third):
-        for x in range(n):
-            bits = np.float32(s[source + x]).view(np.int32) - below
-            entry = first[_U(bits) >> rest]
-            s[out + x] = entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-            bits = np.float32(s[source + SLOT + x]).view(np.int32) - below
-            entry = second[_U(bits) >> rest]
-            s[out + SLOT + x] = entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-            bits = np.float32(s[source + 2 * SLOT + x]).view(np.int32) - below
-            entry = third[_U(bits) >> rest]
-            s[out + 2 * SLOT + x] = (
-                entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-            )
-
-    return loop
-
-
-_lights = _lookup_3(A0, R, SIGNAL_LOW, SIGNAL_SPLIT)
-by_light = _lookup(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
-by_light_3 = _lookup_3(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
-_LIGHT_BELOW = np.int32((127 + LIGHT_LOW) << 23)
-_LIGHT_REST = _U(23 - LIGHT_SPLIT)
-DIMMEST, BRIGHTEST = np.float32(2.0**LIGHT_LOW), np.float32(2.0**14 * (1 - 2**-23))
+_lights = lookup_3(A0, R, SIGNAL, SLOT)
+by_light = lookup(A0, A0, LIGHT)
+_by_light_1 = lookup(A1, A1, LIGHT)
+_by_light_2 = lookup(A2, A2, LIGHT)
+_LIGHT_BELOW = np.int32(LIGHT.below)
+_LIGHT_REST = _U(LIGHT.rest)
+DIMMEST, BRIGHTEST = np.float32(2.0**LIGHT.low), np.float32(2.0**14 * (1 - 2**-23))
 
 
 def _upsampled(chroma, out):
@@ -303,7 +262,9 @@ def _scales(s, n, tone, weights):
             s[A0 + x] = min(max(s[R + x], DIMMEST), BRIGHTEST)
             s[A1 + x] = min(max(s[G + x], DIMMEST), BRIGHTEST)
             s[A2 + x] = min(max(s[B + x], DIMMEST), BRIGHTEST)
-        by_light_3(s, n, tone.scales, tone.scales, tone.scales)
+        by_light(s, n, tone.scales)
+        _by_light_1(s, n, tone.scales)
+        _by_light_2(s, n, tone.scales)
         for k in range(3):
             _answer_exactly(s, n, R + k * SLOT, A0 + k * SLOT, tone)
     elif tone.acts_on == BY_MAXIMUM:

@@ -20,7 +20,7 @@ from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
 from emulate.errors import RequestError
 from emulate.values import Pixels
 
-T = TypeVar("T")
+T, R = TypeVar("T"), TypeVar("R")
 
 
 class Workspace:
@@ -46,12 +46,11 @@ class Workspace:
 
     def each(self, work: Callable[[T], object], pieces: Iterable[T]) -> None:
         """Does the work on each piece, on all threads; the first that fails is raised."""
-        if self._pool is None:
-            for piece in pieces:
-                work(piece)
-        else:
-            for _ in self._pool.map(work, pieces):
-                pass
+        self.results(work, pieces)
+
+    def results(self, work: Callable[[T], R], pieces: Iterable[T]) -> list[R]:
+        """What the work gives for each piece, on all threads; it must not hand out work itself."""
+        return list(map(work, pieces) if self._pool is None else self._pool.map(work, pieces))
 
     def each_with_scratch(
         self,
