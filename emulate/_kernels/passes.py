@@ -53,15 +53,12 @@ class Look(NamedTuple):
 class Scratch(NamedTuple):
     """What one thread works in; `reach` decides the sizes of the rings.
 
-    glow, later: the backlight along the stretch, now and once the zones have come to rest.
     levels (2, bins): histogram of m, of even and of odd pixels; offs (2, bins): of both ΔE_ITP. The
     caller clears them and adds those of all threads.
     """
 
     floats: Any
     why: Any
-    glow: glow.Glow
-    later: glow.Glow
     cells: Any
     ring: Any
     light: Any
@@ -136,7 +133,7 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
     brightest[y] = max(brightest[y], np.int32(most).view(np.float32))
 
 
-@kernel_using(lookups, row, glow)
+@kernel_using(lookups, row)
 def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
     """Rows of cells first..end of the picture."""
     s = scratch.floats
@@ -299,12 +296,11 @@ def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamp
 
     tiles (k, 4) as in `Look`: of columns, without margins.
     """
-    s, why, lit = scratch.floats, scratch.why, scratch.glow
+    s, why = scratch.floats, scratch.why
     flagged = show.wanted > 1
     for t in range(tiles.shape[0]):
         x0, finish = tiles[t, 2], tiles[t, 3]
         n = finish - x0
-        glow.dark(lit)
         for y in range(edges[first], edges[end]):
             if show.kept:
                 _fetched(s, n, show.light[3 * (y * width + x0) :])
@@ -314,7 +310,7 @@ def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamp
                     row.asked_and_why(s, n, tone, cell, weights, show.bits[0], why)
                 else:
                     row.asked(s, n, tone, cell, weights)
-            glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share, lit)
+            glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share)
             if flagged:
                 row.emitted_and_why(s, n, cell.leak, cell.tolerance, show.bits, why)
             else:

@@ -493,8 +493,6 @@ def question_pass(
         ring[:] = 0
         light[:] = _ZERO
         scratch.cells[:] = _ZERO
-        glow.dark(scratch.glow)
-        glow.dark(scratch.later)
         row_of_cells = first
         done = -1
         for here in range(top - reach, bottom + reach):
@@ -502,8 +500,7 @@ def question_pass(
             if y != done:
                 row.reference(s, n, y, x0, width, source)
                 row.asked_and_why(s, n, tone, cell, weights, ask.bits[0], why)
-                glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share,
-                            scratch.glow)  # fmt: skip
+                glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share)
                 row.emitted_and_why(s, n, cell.leak, cell.tolerance, ask.bits, why)
                 row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven,
                            cell.uniformity)  # fmt: skip
@@ -519,7 +516,7 @@ def question_pass(
                                      ask.tallies[y])  # fmt: skip
                     _onto_cells(s, n, why, floor, held, scratch.cells)
                     if ask.moving:
-                        glow.later(s, n, y, x0, later, scratch.later)
+                        glow.later(s, n, y, x0, later)
                         _settled_onto_cells(s, n, why, ask, scratch.cells)
                     if y + 1 == ask.cell_rows[row_of_cells + 1]:
                         _sum_of_cells(scratch.cells, x0, row_of_cells, cell_first, cell_end,

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-from emulate._kernels import glow, row
+from emulate._kernels import row
 from emulate._kernels.passes import LEVEL_OCTAVES, LEVEL_SPLIT, Scratch
 from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
 from emulate.errors import RequestError
@@ -145,8 +145,6 @@ def _scratch(reach: int) -> Scratch:
     return Scratch(
         floats=_room(row.SLOTS * row.SLOT),
         why=_room(row.SLOT, kind=np.int32),
-        glow=_glow(),
-        later=_glow(),
         cells=_room(6, row.SLOT),
         ring=_room(MAPS, box, row.SLOT, kind=np.int32),
         light=_room(3, box, row.SLOT),
@@ -159,10 +157,6 @@ def _scratch(reach: int) -> Scratch:
         levels=_room(2, LEVEL_OCTAVES << LEVEL_SPLIT, kind=np.uint32),
         offs=_room(2, OFF_OCTAVES << OFF_SPLIT, kind=np.uint32),
     )
-
-
-def _glow() -> glow.Glow:
-    return glow.Glow(_room(2, glow.KEPT, row.SLOT), np.full(glow.KEPT, -1, np.int64))
 
 
 LINE = 64  # bytes of a cache line: a register that straddles two takes twice as long
