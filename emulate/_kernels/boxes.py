@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from .compiling import inner, woven
-from .passes import total_of
+from .passes import count_codes, total_of
 from .row import E0, E1, JASKED, JOWN, JREF, JSEEN, ROOM, SLOT, YASKED, YOWN, YREF
 
 MAPS = 4  # of visible steps: reference, asked, own, seen
@@ -137,8 +137,7 @@ def _tally_details(s, first, last, shift, slot, maps, kinds, counts, tally, ligh
     seen = np.uint8(0)
     for x in range(last - first):
         seen |= codes[x]
-    for x in range(last - first):
-        counts[4 + (x & 3), codes[x]] += 1
+    count_codes(codes, counts[4:])
     if seen & lost:
         before, after, total = contrast[0, first:], contrast[maps - 1, first:], np.int64(0)
         for x in range(last - first):

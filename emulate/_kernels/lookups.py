@@ -1,7 +1,7 @@
 """Functions from tables, by the bits of a float32, eight numbers at a time.
 
 A table holds a function at the bounds of equal slices of every octave of float32 from 2^low on;
-between two bounds it is linear. A NaN at a bound says that on both sides of it the function must be
+between two bounds it is linear, before the first and after the last it is held. A NaN at a bound says that on both sides of it the function must be
 asked itself. LLVM makes such a loop one number at a time: an address is no vector. Here the slices
 and the places in them are found for eight at once, both bounds come by one load of 64 bits, and the
 rest is done for eight again: two thirds of the time, to the same bits.
@@ -30,11 +30,15 @@ _HALF = ir.VectorType(_I64, EIGHT // 2)
 
 
 class Slices(NamedTuple):
-    """How float32 is cut: 2^split slices in each of so many octaves from 2^low on."""
+    """How float32 is cut: 2^split slices in each of so many octaves from 2^low on.
+
+    most: the largest number that is looked up, where the octaves hold larger ones; 0 for none.
+    """
 
     low: int
     split: int
     octaves: int
+    most: float = 0.0
 
     @property
     def below(self) -> int:
@@ -45,6 +49,13 @@ class Slices(NamedTuple):
     def rest(self) -> int:
         """Bits of a number that tell where in its slice it is."""
         return 23 - self.split
+
+    @property
+    def last(self) -> int:
+        """Bits of the largest number that is looked up; what is not negative is in their order."""
+        if self.most:
+            return int(np.float32(self.most).view(np.int32))
+        return self.below + (self.octaves << 23) - 1
 
 
 def eight_of(slices: Slices) -> Any:
@@ -73,7 +84,11 @@ def _eight(builder, slices, source, bounds):
     """The table's linear answer for eight numbers in memory."""
     loaded = builder.load(source)
     loaded.align = 4
-    bits = builder.sub(builder.bitcast(loaded, _BITS), _all(_BITS, slices.below))
+    bits = builder.bitcast(loaded, _BITS)
+    for order, bound in ((">", slices.below), ("<", slices.last)):
+        held = _all(_BITS, bound)
+        bits = builder.select(builder.icmp_signed(order, bits, held), bits, held)
+    bits = builder.sub(bits, _all(_BITS, slices.below))
     along = builder.sitofp(builder.and_(bits, _all(_BITS, (1 << slices.rest) - 1)), _NUMBERS)
     along = builder.fmul(along, _all(_NUMBERS, 2.0**-slices.rest))
     at = builder.lshr(bits, _all(_BITS, slices.rest))
@@ -121,12 +136,12 @@ def _constant(kind, values):
 
 def one_of(slices: Slices) -> Any:
     """A function (number, table) of the same for one number."""
-    below, rest = np.int32(slices.below), np.uint32(slices.rest)
+    below, last, rest = np.int32(slices.below), np.int32(slices.last), np.uint32(slices.rest)
     mask, share = np.int32((1 << slices.rest) - 1), np.float32(2.0**-slices.rest)
 
     @inner
     def one(number, table):
-        bits = np.float32(number).view(np.int32) - below
+        bits = np.int32(min(max(np.float32(number).view(np.int32), below), last) - below)
         at = np.uint32(bits) >> rest
         start = table[at]
         return start + np.float32(np.int32(bits & mask)) * share * (

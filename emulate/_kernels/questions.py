@@ -16,7 +16,7 @@ from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
 from .lookups import lookup, lookup_3, one_of
-from .passes import content, total_of
+from .passes import content, count_codes, total_of
 from .row import (
     A0,
     A1,
@@ -43,7 +43,6 @@ from .row import (
     G,
     M,
     R,
-    by_light,
 )  # fmt: skip
 
 OFF_LOW, OFF_SPLIT, OFF_OCTAVES = -7, 11, 17  # histogram of ΔE_ITP: 5e-4 of it apart
@@ -125,18 +124,9 @@ class Tint(NamedTuple):
     whole: Any
 
 
-_J_TOP = np.float32(10000.0)  # SMPTE ST 2084
-_J_LOW = np.float32(2.0**STEPS.low)
-
-
-_steps_of_three = lookup_3(A0, JREF, STEPS, SLOT)
+_steps_of_three = lookup_3(YREF, JREF, STEPS, SLOT)
 _steps_of_seen = lookup(A0, JSEEN, STEPS)
-_steps_of_one = one_of(STEPS)
-
-
-@inner
-def _steps(light, table):
-    return _steps_of_one(min(max(light, _J_LOW), _J_TOP), table)
+_steps = one_of(STEPS)
 
 
 @inner
@@ -149,13 +139,10 @@ def _luminances(s, n, weights, asked_weights, own_weights, steps, reflected):
         asked = a0 * s[P0 + x] + a1 * s[P1 + x] + a2 * s[P2 + x]
         own = max(o0 * s[E0 + x] + o1 * s[E1 + x] + o2 * s[E2 + x], _ZERO)
         s[YREF + x], s[YASKED + x], s[YOWN + x] = reference, asked, own
-        s[A0 + x] = min(max(reference, _J_LOW), _J_TOP)
-        s[A1 + x] = min(max(asked, _J_LOW), _J_TOP)
-        s[A2 + x] = min(max(own, _J_LOW), _J_TOP)
     _steps_of_three(s, n, steps, steps, steps)
     if reflected > _ZERO:
         for x in range(n):
-            s[A0 + x] = min(max(s[YOWN + x] + reflected, _J_LOW), _J_TOP)
+            s[A0 + x] = s[YOWN + x] + reflected
         _steps_of_seen(s, n, steps)
     else:
         for x in range(n):
@@ -170,7 +157,7 @@ def _turned_down(s, n, first, last, limited, steps, tally):
     """What the limiter takes of pixels first..last, where that is a step or more; uses A0."""
     more = _ONE / limited
     for x in range(n):
-        s[A0 + x] = min(max(s[YOWN + x] * more, _J_LOW), _J_TOP)
+        s[A0 + x] = s[YOWN + x] * more
     _steps_here(s, n, steps)
     for x in range(n):
         fallen = s[A0 + x] - s[JOWN + x]
@@ -287,8 +274,7 @@ def _starved(s, at, first, last, codes, losses, starved):
 def _tally_losses(s, n, first, last, counts, tally, losses, codes, clipped):
     """Counts and sums of a row's codes inside the active picture; uses A0 and A1."""
     inside, room = codes[first:last], s[ROOM : ROOM + SLOT]
-    for x in range(last - first):
-        counts[x & 3, np.uint8(inside[x])] += 1
+    count_codes(inside, counts[:4])
     if clipped:
         tally[0] += total_of(s[A1 + first : A1 + last], room)
     crushed = np.int32(losses[3] | losses[4] | losses[5])
@@ -315,17 +301,15 @@ def _sum_of_cells(sums, x0, i, first, end, rows, columns, moving, means):
     sums[:] = _ZERO
 
 
-_power_later = lookup(A1, A1, row.LIGHT)
+_power_now = lookup(BEHIND, A0, row.LIGHT)
+_power_later = lookup(LATER, A1, row.LIGHT)
 
 
 @inner
 def _settled(s, n, why, holds, unknown, follows, powers):
     """Slot A2: own luminance once the zones have arrived, as in `fluctuation`; uses A0, A1."""
-    for x in range(n):
-        s[A0 + x] = min(max(s[BEHIND + x], row.DIMMEST), row.BRIGHTEST)
-        s[A1 + x] = min(max(s[LATER + x], row.DIMMEST), row.BRIGHTEST)
     if follows != _ZERO:
-        by_light(s, n, powers)
+        _power_now(s, n, powers)
         _power_later(s, n, powers)
     for x in range(n):
         own, now, then = s[YOWN + x], s[BEHIND + x], s[LATER + x]
@@ -366,14 +350,13 @@ def _added(s, n, sums):
 
 
 def _weighted(sources, row_of, out):
-    """A loop: slot `out` becomes row `row_of` of a matrix times three slots, held to J's range."""
+    """A loop: slot `out` becomes row `row_of` of a matrix times three slots."""
     a, b, c = sources
 
     @inner
     def loop(s, n, m):
         for x in range(n):
-            light = m[row_of, 0] * s[a + x] + m[row_of, 1] * s[b + x] + m[row_of, 2] * s[c + x]
-            s[out + x] = min(max(light, _J_LOW), _J_TOP)
+            s[out + x] = m[row_of, 0] * s[a + x] + m[row_of, 1] * s[b + x] + m[row_of, 2] * s[c + x]
 
     return loop
 

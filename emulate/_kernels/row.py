@@ -38,9 +38,9 @@ LONGEST = SLOT - 16
 ) = (i * SLOT for i in range(27))  # fmt: skip
 SLOTS = 27
 
-SIGNAL = Slices(-6, 10, 7)  # of 1/64 + signal: even steps near black
+SIGNAL = Slices(-6, 10, 7, 1.0 + 2.0**-6)  # of 1/64 + signal 0..1: even steps near black
 LIGHT = Slices(-16, 8, 30)  # of light [cd/m²], up to 2¹⁴
-STEPS = Slices(-36, 8, 50)  # of light, for J: off by 5e-5 steps
+STEPS = Slices(-36, 8, 50, 10000.0)  # of light up to PQ's peak, for J: off by 5e-5 steps
 
 LIFT = np.float32(2.0**SIGNAL.low)
 TAPS, MARGIN = 6, 4  # points of the backlight's grid that a pixel's B comes from; points before it
@@ -117,9 +117,10 @@ class Cell(NamedTuple):
 
 
 _lights = lookup_3(A0, R, SIGNAL, SLOT)
-by_light = lookup(A0, A0, LIGHT)
-_by_light_1 = lookup(A1, A1, LIGHT)
-_by_light_2 = lookup(A2, A2, LIGHT)
+_scales_by_channel = lookup_3(R, A0, LIGHT, SLOT)
+_scales_by_maximum = lookup(M, A0, LIGHT)
+_scales_by_luminance = lookup(KEY, A0, LIGHT)
+_share_0, _share_1, _share_2 = (lookup(E0 + k * SLOT, A0 + k * SLOT, LIGHT) for k in range(3))
 _LIGHT_BELOW = np.int32(LIGHT.below)
 _LIGHT_REST = _U(LIGHT.rest)
 DIMMEST, BRIGHTEST = np.float32(2.0**LIGHT.low), np.float32(2.0**14 * (1 - 2**-23))
@@ -215,9 +216,7 @@ def reference(s, n, y, x0, width, source):
             first = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
             second = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
             third = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
-            s[A0 + x] = min(max(first, np.float32(0.0)), np.float32(1.0)) + LIFT
-            s[A1 + x] = min(max(second, np.float32(0.0)), np.float32(1.0)) + LIFT
-            s[A2 + x] = min(max(third, np.float32(0.0)), np.float32(1.0)) + LIFT
+            s[A0 + x], s[A1 + x], s[A2 + x] = first + LIFT, second + LIFT, third + LIFT
         _lights(s, n, source.table, source.table, source.table)
         if source.recoloured:
             m = source.gamut
@@ -258,26 +257,16 @@ def _scales(s, n, tone, weights):
         for x in range(n):
             s[A0 + x] = np.float32(1.0)
     elif tone.acts_on == BY_CHANNEL:
-        for x in range(n):
-            s[A0 + x] = min(max(s[R + x], DIMMEST), BRIGHTEST)
-            s[A1 + x] = min(max(s[G + x], DIMMEST), BRIGHTEST)
-            s[A2 + x] = min(max(s[B + x], DIMMEST), BRIGHTEST)
-        by_light(s, n, tone.scales)
-        _by_light_1(s, n, tone.scales)
-        _by_light_2(s, n, tone.scales)
+        _scales_by_channel(s, n, tone.scales, tone.scales, tone.scales)
         for k in range(3):
             _answer_exactly(s, n, R + k * SLOT, A0 + k * SLOT, tone)
     elif tone.acts_on == BY_MAXIMUM:
-        for x in range(n):
-            s[A0 + x] = min(max(s[M + x], DIMMEST), BRIGHTEST)
-        by_light(s, n, tone.scales)
+        _scales_by_maximum(s, n, tone.scales)
         _answer_exactly(s, n, M, A0, tone)
     else:
         for x in range(n):
-            light = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
-            s[KEY + x] = light
-            s[A0 + x] = min(max(light, DIMMEST), BRIGHTEST)
-        by_light(s, n, tone.scales)
+            s[KEY + x] = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
+        _scales_by_luminance(s, n, tone.scales)
         _answer_exactly(s, n, KEY, A0, tone)
 
 
@@ -393,6 +382,17 @@ def emitted(s, n, leak):
 
 
 @inner
+def emitted_of(s, n, leak, asked):
+    """The same of light asked (3·n,), channel beside channel."""
+    for x in range(n):
+        light, gain = s[BEHIND + x], s[GAIN + x]
+        least = leak * light
+        s[E0 + x] = min(max(asked[3 * x] * gain, least), light)
+        s[E1 + x] = min(max(asked[3 * x + 1] * gain, least), light)
+        s[E2 + x] = min(max(asked[3 * x + 2] * gain, least), light)
+
+
+@inner
 def emitted_and_why(s, n, leak, tolerance, bits, why):
     """The same; why gains the bits of too little light, cell fully open, floor in one channel and
     in all."""
@@ -415,19 +415,40 @@ def emitted_and_why(s, n, leak, tolerance, bits, why):
 
 
 @inner
+def shares(s, n, straying, tracking):
+    """Slots A0..A2: the share of each channel at its level, 1 where it does not stray."""
+    if straying & 1:
+        _share_0(s, n, tracking[0])
+    else:
+        _ones(s, n, A0)
+    if straying & 2:
+        _share_1(s, n, tracking[1])
+    else:
+        _ones(s, n, A1)
+    if straying & 4:
+        _share_2(s, n, tracking[2])
+    else:
+        _ones(s, n, A2)
+
+
+@inner
+def _ones(s, n, slot):
+    for x in range(n):
+        s[slot + x] = np.float32(1.0)
+
+
+@inner
 def tinged(s, n, at, straying, tracking, uneven, uniformity):
-    """Slots E0..E2 take each channel's share at its level, and the screen's unevenness; uses A0.
+    """Slots E0..E2 take each channel's share at its level, and the screen's unevenness; uses A0..2.
 
     at: the stretch's first pixel in the picture; the rest is of `Cell`.
     """
-    for c in range(3):
-        if straying >> c & 1:
-            channel = s[E0 + c * SLOT : E0 + c * SLOT + n]
-            for x in range(n):
-                s[A0 + x] = min(max(channel[x], DIMMEST), BRIGHTEST)
-            by_light(s, n, tracking[c])
-            for x in range(n):
-                channel[x] *= s[A0 + x]
+    if straying:
+        shares(s, n, straying, tracking)
+        for x in range(n):
+            s[E0 + x] *= s[A0 + x]
+            s[E1 + x] *= s[A1 + x]
+            s[E2 + x] *= s[A2 + x]
     if uneven:
         row = uniformity[at : at + n]
         for x in range(n):

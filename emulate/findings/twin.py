@@ -42,7 +42,7 @@ from emulate.fused.tiles import bands, tiles
 from emulate.fused.workspace import Histograms, Workspace, working
 from emulate.rendering import Cause, Rendering
 from emulate.sight import Viewer, box_pixels, cell_counts, steps_from_light
-from emulate.values import Numbers, Pixels, locked
+from emulate.values import Numbers, locked
 
 LARGEST_REACH = 26  # px: of larger boxes the integer sums would count in coarse fractions of a step
 MOST_STEPS = ITP_SCALE * 1.001  # J of the brightest PQ light, and a little for rounding

@@ -17,6 +17,7 @@ from numpy.typing import DTypeLike, NDArray
 from emulate._kernels import row
 from emulate._kernels.passes import LEVEL_OCTAVES, LEVEL_SPLIT, Scratch
 from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
+from emulate._kernels.streaming import LINE
 from emulate.errors import RequestError
 from emulate.values import Pixels
 
@@ -88,7 +89,7 @@ class Workspace:
         """An array kept by name for as long as shape and kind stay the same; not cleared."""
         kept = self._buffers.get(name)
         if kept is None or kept.shape != shape or kept.dtype != np.dtype(kind):
-            kept = self._buffers[name] = np.empty(shape, kind)
+            kept = self._buffers[name] = on_a_line(shape, kind)
         return kept
 
     def light(self, shape: tuple[int, int]) -> Pixels:
@@ -144,6 +145,7 @@ def _scratch(reach: int) -> Scratch:
     box, long = 2 * reach + 1, row.SLOT + 2 * reach + 2
     return Scratch(
         floats=_room(row.SLOTS * row.SLOT),
+        beside=_room(3 * row.SLOT),
         why=_room(row.SLOT, kind=np.int32),
         cells=_room(6, row.SLOT),
         ring=_room(MAPS, box, row.SLOT, kind=np.int32),
@@ -159,12 +161,16 @@ def _scratch(reach: int) -> Scratch:
     )
 
 
-LINE = 64  # bytes of a cache line: a register that straddles two takes twice as long
-
-
 def _room(*shape: int, kind: type[np.generic] = np.float32) -> NDArray[Any]:
-    """An array of zeros that begins where a cache line does."""
+    """Zeros that begin where a cache line does: a register that straddles two takes twice as long."""
+    out = on_a_line(shape, kind)
+    out[...] = 0
+    return out
+
+
+def on_a_line(shape: tuple[int, ...], kind: DTypeLike = np.float32) -> NDArray[Any]:
+    """An array that begins where a cache line does, not cleared."""
     size = int(np.prod(shape)) * np.dtype(kind).itemsize
-    wide = np.zeros(size + LINE, np.uint8)
+    wide = np.empty(size + LINE, np.uint8)
     start = -wide.ctypes.data % LINE
     return wide[start : start + size].view(kind).reshape(shape)
