@@ -104,22 +104,13 @@ def _eighths(v, n, out):
         out[x] = ((a[x] + b[x]) + (c[x] + d[x])) + ((e[x] + f[x]) + (g[x] + h[x]))
 
 
-@inner
-def _count_levels(values, levels, bins):
-    """levels (2, …) gain the levels of values (n,), at even and at odd pixels; uses bins (n,)."""
-    for x in range(values.shape[0]):
-        light = np.float32(min(max(values[x], row.DIMMEST), row.BRIGHTEST))
-        bins[x] = np.uint32(light.view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST
-    for x in range(values.shape[0]):
-        levels[x & 1, bins[x]] += 1
-
-
 PIECE = 64  # codes that are counted at once where they are alike
 
 
 @inner
 def count_codes(codes, counts):
-    """counts (4, …) gain codes (n,), in whichever of the four: they are to be added."""
+    """counts (1, 2 or 4, …) gain codes (n,), in whichever of the rows: they are to be added."""
+    several = counts.shape[0] - 1
     for start in range(0, codes.shape[0], PIECE):
         some = codes[start : min(start + PIECE, codes.shape[0])]
         first = some[0]
@@ -128,9 +119,18 @@ def count_codes(codes, counts):
             other |= some[x] ^ first
         if other:
             for x in range(some.shape[0]):
-                counts[x & 3, some[x]] += 1
+                counts[x & several, some[x]] += 1
         else:
             counts[0, first] += some.shape[0]
+
+
+@inner
+def _count_levels(values, levels, bins):
+    """levels (2, …) gain the levels of values (n,), at even and at odd pixels; uses bins (n,)."""
+    for x in range(values.shape[0]):
+        light = np.float32(min(max(values[x], row.DIMMEST), row.BRIGHTEST))
+        bins[x] = np.uint32(light.view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST
+    count_codes(bins[: values.shape[0]], levels)
 
 
 @inner

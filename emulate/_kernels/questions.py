@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import boxes, glow, lookups, passes, row
+from . import boxes, glow, lookups, passes, row, totals
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
@@ -392,8 +392,7 @@ def _tally_distances(values, tally, counts, room):
     for x in range(values.shape[0]):
         off = np.float32(max(values[x], _LEAST_OFF))
         bins[x] = np.uint32(off.view(np.int32) - _OFF_BELOW) >> _OFF_REST
-    for x in range(values.shape[0]):
-        counts[bins[x]] += 1
+    count_codes(bins[: values.shape[0]], counts)
 
 
 @inner
@@ -446,11 +445,11 @@ def _tints(s, n, y, x0, begin, end, width, ask, tint, offs):
             for x in range(n):
                 s[GAIN + x] *= s[LATER + x]
         if counted:
-            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[y, kind], offs[kind],
+            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[y, kind], offs[kind : kind + 1],
                              s[ROOM : ROOM + SLOT])  # fmt: skip
 
 
-@kernel_using(lookups, row, glow, passes, boxes)
+@kernel_using(lookups, row, glow, passes, boxes, totals)
 def question_pass(
     scratch, band, first, end, height, width, source, tone, cell, lamps, later, weights, ask, tint
 ):

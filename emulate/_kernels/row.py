@@ -443,14 +443,20 @@ def tinged(s, n, at, straying, tracking, uneven, uniformity):
 
     at: the stretch's first pixel in the picture; the rest is of `Cell`.
     """
+    row = uniformity[at : at + n] if uneven else uniformity[:0]
     if straying:
         shares(s, n, straying, tracking)
+    if straying and uneven:
+        for x in range(n):
+            s[E0 + x] *= s[A0 + x] * row[x]
+            s[E1 + x] *= s[A1 + x] * row[x]
+            s[E2 + x] *= s[A2 + x] * row[x]
+    elif straying:
         for x in range(n):
             s[E0 + x] *= s[A0 + x]
             s[E1 + x] *= s[A1 + x]
             s[E2 + x] *= s[A2 + x]
-    if uneven:
-        row = uniformity[at : at + n]
+    elif uneven:
         for x in range(n):
             s[E0 + x] *= row[x]
             s[E1 + x] *= row[x]
