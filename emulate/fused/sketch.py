@@ -25,7 +25,7 @@ from emulate.panel.curves import Curve
 from emulate.panel.panel import Panel
 from emulate.panel.primaries import NOISE as GAMUT_NOISE
 from emulate.panel.primaries import Primaries
-from emulate.panel.uniformity import uniformity_map
+from emulate.panel.uniformity import Uniformity, uniformity_map
 from emulate.panel.zones import SelfEmissive, Statistics, Zones
 from emulate.transfer import LUMINANCE_2020
 from emulate.values import Numbers, Pixels, Value, locked
@@ -195,16 +195,25 @@ def _statistics(
     if not isinstance(zones, Zones):
         fill = min(float(look.channels.sum()) / (3 * shape[0] * shape[1] * open_cdm2), 1.0)
         return Statistics(np.ones((1, 1)), np.ones((1, 1)), fill)
+    *_, row_firsts, column_firsts = grain_of(zones, shape)
+    cells, areas = _areas(zones, shape)
+    peak = np.maximum.reduceat(look.sums / cells, column_firsts, axis=1)
+    peak = np.maximum.reduceat(peak, row_firsts).astype(np.float64)
+    total = np.add.reduceat(look.sums, column_firsts, axis=1, dtype=np.float64)
+    total = np.add.reduceat(total, row_firsts)
+    peaks, averages = peak / open_cdm2, total / areas / open_cdm2
+    return Statistics(np.minimum(peaks, 1.0), np.minimum(averages, 1.0))
+
+
+@lru_cache(maxsize=4)
+def _areas(zones: Zones, shape: tuple[int, int]) -> tuple[Pixels, Numbers]:
+    """Pixels of each grain cell (n, m) float32, and of each zone (rows, columns)."""
     rows, columns, row_firsts, column_firsts = grain_of(zones, shape)
-    means = look.sums / np.outer(np.diff(rows), np.diff(columns)).astype(np.float32)
-    peak = np.maximum.reduceat(np.maximum.reduceat(means, row_firsts), column_firsts, axis=1)
-    total = np.add.reduceat(look.sums, row_firsts, dtype=np.float64)
-    total = np.add.reduceat(total, column_firsts, axis=1)
-    area = np.outer(
+    cells = np.outer(np.diff(rows), np.diff(columns)).astype(np.float32)
+    areas = np.outer(
         np.diff(rows[np.append(row_firsts, -1)]), np.diff(columns[np.append(column_firsts, -1)])
     )
-    peaks, averages = peak.astype(np.float64) / open_cdm2, total / area / open_cdm2
-    return Statistics(np.minimum(peaks, 1.0), np.minimum(averages, 1.0))
+    return locked(cells), locked(areas.astype(np.float64))
 
 
 @lru_cache(maxsize=8)
@@ -215,7 +224,7 @@ def _matrices(primaries: Primaries) -> tuple[Numbers, Numbers]:
 def _cell_of(panel: Panel, view: View, shape: tuple[int, int]) -> row.Cell:
     tracking = tables.tracking_of(panel.tracking)
     uneven = panel.uniformity.grid.size > 1 or float(panel.uniformity.grid[0, 0]) != 1.0
-    shading = uniformity_map(panel.uniformity, shape).reshape(-1) if uneven else _ONE
+    shades, shade = _shades(panel.uniformity, shape) if uneven else (_NO_SHADES, 1.0)
     return row.Cell(
         into=locked(_matrices(panel.primaries)[0].astype(np.float32)),
         ceiling=np.float32(panel.open_cdm2),
@@ -228,8 +237,17 @@ def _cell_of(panel: Panel, view: View, shape: tuple[int, int]) -> row.Cell:
         straying=tracking.strays,
         tracking=tracking.table,
         uneven=int(uneven),
-        uniformity=shading,
+        uniformity=shades,
+        shade=np.float32(shade),
     )
+
+
+@lru_cache(maxsize=2)
+def _shades(uniformity: Uniformity, shape: tuple[int, int]) -> tuple[NDArray[np.uint16], float]:
+    """U (h·w,) in whole numbers, and what one of them is worth: half the bytes to read."""
+    shading = uniformity_map(uniformity, shape).reshape(-1)
+    unit = float(shading.max()) / np.iinfo(np.uint16).max
+    return locked(np.round(shading / unit).astype(np.uint16)), unit
 
 
 def _guessing(cell: row.Cell, view: View, unknown_gain: float, open_cdm2: float) -> row.Cell:
@@ -240,7 +258,7 @@ def _guessing(cell: row.Cell, view: View, unknown_gain: float, open_cdm2: float)
 
 
 _UNKEPT: Pixels = np.zeros(1, np.float32)  # where nothing is written
-_ONE: Pixels = locked(np.ones(1, np.float32))
+_NO_SHADES = locked(np.ones(1, np.uint16))
 _NO_TABLE: Pixels = locked(np.zeros(1, np.float32))
 _NO_CELL = row.Cell(
     into=locked(np.eye(3, dtype=np.float32)),
@@ -254,7 +272,8 @@ _NO_CELL = row.Cell(
     straying=0,
     tracking=locked(np.zeros((3, 1), np.float32)),
     uneven=0,
-    uniformity=_ONE,
+    uniformity=_NO_SHADES,
+    shade=np.float32(1.0),
 )
 _NO_TONE = row.Tone(
     acts_on=row.AS_IS,
