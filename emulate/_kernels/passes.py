@@ -303,20 +303,18 @@ def _shown_in_place(s, y, x0, n, width, show, cell):
     light = show.light[3 * at : 3 * (at + n)]
     if cell.straying and cell.uneven:
         row.shares(s, n, cell.straying, cell.tracking)
-        _mixed_and_tinged(s, n, cell.uniformity[at : at + n], cell.shade, show.out, show.reflected,
-                          light)  # fmt: skip
+        _mixed_and_tinged(s, n, cell.uniformity[at : at + n], show.out, show.reflected, light)
     else:
-        row.tinged(s, n, at, cell.straying, cell.tracking, cell.uneven, cell.uniformity,
-                   cell.shade)  # fmt: skip
+        row.tinged(s, n, at, cell.straying, cell.tracking, cell.uneven, cell.uniformity)
         _mixed(s, E0, n, show.out, show.reflected, light)
     send(s[BEHIND : BEHIND + n], show.backlight[at : at + n])
 
 
 @inner
-def _mixed_and_tinged(s, n, shades, unit, m, more, out):
+def _mixed_and_tinged(s, n, shades, m, more, out):
     """out (3·n,): a matrix times E0..E2, each times its share in A0..A2 and the screen's shade."""
     for x in range(n):
-        shade = np.float32(shades[x]) * unit
+        shade = shades[x]
         u = s[E0 + x] * (s[A0 + x] * shade)
         v = s[E1 + x] * (s[A1 + x] * shade)
         w = s[E2 + x] * (s[A2 + x] * shade)
@@ -367,6 +365,6 @@ def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamp
                 row.asked(s, n, tone, cell, weights)
                 row.emitted(s, n, cell.leak)
             row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven,
-                       cell.uniformity, cell.shade)  # fmt: skip
+                       cell.uniformity)  # fmt: skip
             _shown(s, y, x0, n, width, show, why, scratch.beside)
     settle()

@@ -69,8 +69,8 @@ class Ask(NamedTuple):
     light and of the room's. loss, detail (h·w,) uint8. starved (3, h·w): where the backlight clips,
     the light asked, what of it is there, and the steps that are short. counts (bands, 8, codes): of
     each code of loss in four parts, then of detail. tallies (h, 7): of each row, steps clipped,
-    steps crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter dims
-    by a step, and the steps that it takes there. brightest, level, everywhere (h,): as `content`.
+    steps crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter
+    dims by a step, and the steps it takes there. brightest, level, everywhere (h,): see `content`.
     """
 
     out: Any
@@ -485,7 +485,7 @@ def question_pass(
                 glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share)
                 row.emitted_and_why(s, n, cell.leak, cell.tolerance, ask.bits, why)
                 row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven,
-                           cell.uniformity, cell.shade)  # fmt: skip
+                           cell.uniformity)  # fmt: skip
                 _luminances(s, n, weights, ask.asked_weights, ask.own_weights, ask.steps,
                             ask.reflected)  # fmt: skip
                 done = y

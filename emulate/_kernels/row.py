@@ -99,8 +99,7 @@ class Cell(NamedTuple):
 
     powers: B̂/B by light where `guessing`; tracking: three tables q_c by light, straying: a bit
     for each channel that needs its table;
-    uniformity: (h·w,) uint16, flat, where `uneven`: the screen's light over its centre's is `shade`
-    times that, off by 1e-5 at the most.
+    uniformity: (h·w,) flat where `uneven`.
     """
 
     into: Any
@@ -115,7 +114,6 @@ class Cell(NamedTuple):
     tracking: Any
     uneven: int
     uniformity: Any
-    shade: np.float32
 
 
 _lights = lookup_3(A0, R, SIGNAL, SLOT)
@@ -467,7 +465,7 @@ def _ones(s, n, slot):
 
 
 @inner
-def tinged(s, n, at, straying, tracking, uneven, uniformity, shade):
+def tinged(s, n, at, straying, tracking, uneven, uniformity):
     """Slots E0..E2 take each channel's share at its level, and the screen's unevenness; uses A0..2.
 
     at: the stretch's first pixel in the picture; the rest is of `Cell`.
@@ -477,9 +475,9 @@ def tinged(s, n, at, straying, tracking, uneven, uniformity, shade):
         shares(s, n, straying, tracking)
     if straying and uneven:
         for x in range(n):
-            s[E0 + x] *= s[A0 + x] * (np.float32(row[x]) * shade)
-            s[E1 + x] *= s[A1 + x] * (np.float32(row[x]) * shade)
-            s[E2 + x] *= s[A2 + x] * (np.float32(row[x]) * shade)
+            s[E0 + x] *= s[A0 + x] * row[x]
+            s[E1 + x] *= s[A1 + x] * row[x]
+            s[E2 + x] *= s[A2 + x] * row[x]
     elif straying:
         for x in range(n):
             s[E0 + x] *= s[A0 + x]
@@ -487,6 +485,6 @@ def tinged(s, n, at, straying, tracking, uneven, uniformity, shade):
             s[E2 + x] *= s[A2 + x]
     elif uneven:
         for x in range(n):
-            s[E0 + x] *= np.float32(row[x]) * shade
-            s[E1 + x] *= np.float32(row[x]) * shade
-            s[E2 + x] *= np.float32(row[x]) * shade
+            s[E0 + x] *= row[x]
+            s[E1 + x] *= row[x]
+            s[E2 + x] *= row[x]

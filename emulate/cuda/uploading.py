@@ -85,7 +85,7 @@ def cells_of(sketch: Sketch, cell: row.Cell, grid: Any, wide: int, step: int) ->
         known_share=np.float32(cell.known_share),
         powers=cuda.to_device(flat(cell.powers, row.LIGHT)),
         **_tracking(_Same(cell.tracking)),
-        uniformity=_shading(_Same(cell.uniformity), float(cell.shade)),
+        uniformity=_shading(_Same(cell.uniformity)),
         grid=grid,
         wide=np.int32(wide),
         weights=cuda.to_device(weights_between(step).reshape(-1)),
@@ -201,5 +201,5 @@ def _tracking(tables: _Same) -> dict[str, Any]:
 
 
 @lru_cache(maxsize=4)
-def _shading(uniformity: _Same, shade: float) -> Any:
-    return cuda.to_device(uniformity.array * np.float32(shade))
+def _shading(uniformity: _Same) -> Any:
+    return cuda.to_device(np.ascontiguousarray(uniformity.array))

@@ -25,7 +25,7 @@ from emulate.panel.curves import Curve
 from emulate.panel.panel import Panel
 from emulate.panel.primaries import NOISE as GAMUT_NOISE
 from emulate.panel.primaries import Primaries
-from emulate.panel.uniformity import Uniformity, uniformity_map
+from emulate.panel.uniformity import uniformity_map
 from emulate.panel.zones import SelfEmissive, Statistics, Zones
 from emulate.transfer import LUMINANCE_2020
 from emulate.values import Numbers, Pixels, Value, locked
@@ -224,7 +224,7 @@ def _matrices(primaries: Primaries) -> tuple[Numbers, Numbers]:
 def _cell_of(panel: Panel, view: View, shape: tuple[int, int]) -> row.Cell:
     tracking = tables.tracking_of(panel.tracking)
     uneven = panel.uniformity.grid.size > 1 or float(panel.uniformity.grid[0, 0]) != 1.0
-    shades, shade = _shades(panel.uniformity, shape) if uneven else (_NO_SHADES, 1.0)
+    shading = uniformity_map(panel.uniformity, shape).reshape(-1) if uneven else _ONE
     return row.Cell(
         into=locked(_matrices(panel.primaries)[0].astype(np.float32)),
         ceiling=np.float32(panel.open_cdm2),
@@ -237,17 +237,8 @@ def _cell_of(panel: Panel, view: View, shape: tuple[int, int]) -> row.Cell:
         straying=tracking.strays,
         tracking=tracking.table,
         uneven=int(uneven),
-        uniformity=shades,
-        shade=np.float32(shade),
+        uniformity=shading,
     )
-
-
-@lru_cache(maxsize=2)
-def _shades(uniformity: Uniformity, shape: tuple[int, int]) -> tuple[NDArray[np.uint16], float]:
-    """U (h·w,) in whole numbers, and what one of them is worth: half the bytes to read."""
-    shading = uniformity_map(uniformity, shape).reshape(-1)
-    unit = float(shading.max()) / np.iinfo(np.uint16).max
-    return locked(np.round(shading / unit).astype(np.uint16)), unit
 
 
 def _guessing(cell: row.Cell, view: View, unknown_gain: float, open_cdm2: float) -> row.Cell:
@@ -258,7 +249,7 @@ def _guessing(cell: row.Cell, view: View, unknown_gain: float, open_cdm2: float)
 
 
 _UNKEPT: Pixels = np.zeros(1, np.float32)  # where nothing is written
-_NO_SHADES = locked(np.ones(1, np.uint16))
+_ONE: Pixels = locked(np.ones(1, np.float32))
 _NO_TABLE: Pixels = locked(np.zeros(1, np.float32))
 _NO_CELL = row.Cell(
     into=locked(np.eye(3, dtype=np.float32)),
@@ -272,8 +263,7 @@ _NO_CELL = row.Cell(
     straying=0,
     tracking=locked(np.zeros((3, 1), np.float32)),
     uneven=0,
-    uniformity=_NO_SHADES,
-    shade=np.float32(1.0),
+    uniformity=_ONE,
 )
 _NO_TONE = row.Tone(
     acts_on=row.AS_IS,
