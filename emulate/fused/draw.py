@@ -86,7 +86,7 @@ def draw_into(
             WEIGHTS,
             show,
         ),
-        bands(edges.size - 1),
+        bands(edges.size - 1, work.pieces),
     )
 
 

@@ -105,14 +105,14 @@ def _grid(
         driven = weight * light
         work.each(
             lambda b, d=driven, s=share, o=band: lit_columns(b[1], b[2], d, s, o),  # type: ignore[misc]
-            bands(rows),
+            bands(rows, work.threads),
         )
     down = np.ascontiguousarray(down)
     flat = banded.reshape(-1, banded.shape[2])
     out: Pixels = np.empty((down.shape[0], flat.shape[1]), np.float32)
     work.each(
         lambda b: lit_rows(b[1], b[2], down, flat, np.empty(flat.shape[1]), out),
-        bands(out.shape[0]),
+        bands(out.shape[0], work.threads),
     )
     return out
 
@@ -123,7 +123,7 @@ def _refine(coarse: Pixels, ratio: int, margin: int, out: Pixels, work: Workspac
         lambda b: refined(
             b[1], b[2], coarse, ratio, weights, margin, np.empty(coarse.shape[1], np.float32), out
         ),
-        bands(out.shape[0]),
+        bands(out.shape[0], work.threads),
     )
 
 

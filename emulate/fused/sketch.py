@@ -148,7 +148,7 @@ def _run(
         lambda scratch, b: kernels.first_pass(
             scratch, b[1], b[2], shape[1], source, tone, cell, WEIGHTS, look
         ),
-        bands(look.cell_rows.size - 1),
+        bands(look.cell_rows.size - 1, work.pieces),
         counting=bool(look.counting),
     )
 

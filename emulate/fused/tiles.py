@@ -14,7 +14,6 @@ from emulate.values import locked
 
 Edges = NDArray[np.int64]
 
-BANDS = 16  # of rows: enough for threads that others keep busy. Nothing is summed by band
 ALIGNED = 16  # a tile's first pixel is a multiple: of chroma pairs, and of the backlight's grid
 
 
@@ -59,8 +58,11 @@ def _tiles(edges_bytes: bytes, reach: int) -> NDArray[np.int64]:
     return locked(np.array(found, dtype=np.int64))
 
 
-def bands(cells: int, pieces: int = BANDS) -> list[tuple[int, int, int]]:
-    """(number, first, end) of about so many bands of whole rows of cells."""
+def bands(cells: int, pieces: int) -> list[tuple[int, int, int]]:
+    """(number, first, end) of about so many bands of whole rows of cells.
+
+    Nothing is summed by band, so that their number cannot show.
+    """
     edges = np.unique(np.arange(pieces + 1) * cells // pieces).tolist()
     return [(i, a, b) for i, (a, b) in enumerate(pairwise(edges))]
 

@@ -25,6 +25,9 @@ T = TypeVar("T")
 R = TypeVar("R")
 
 
+PIECES_EACH = 4
+
+
 class Workspace:
     """Threads and buffers that the caller owns and may hand to one `render` after another.
 
@@ -45,6 +48,11 @@ class Workspace:
         self._turn = Lock()
         self.closed = False
         self.keeps = keeps
+
+    @property
+    def pieces(self) -> int:
+        """Into how many bands a frame is cut: a few a thread, since others may keep one busy."""
+        return PIECES_EACH * self.threads
 
     def each(self, work: Callable[[T], object], pieces: Iterable[T]) -> None:
         """Does the work on each piece, on all threads; the first that fails is raised."""
