@@ -1,0 +1,91 @@
+"""Compiling: what a first picture would wait for longest, in a process of its own.
+
+The first process renders and writes light; here the kernels of the findings are compiled, on a
+frame of a few pixels whose arrays are of the types that any frame's are.
+"""
+
+from __future__ import annotations
+
+import gc
+import sys
+from typing import Any
+
+import numpy as np
+
+from emulate.company import follow, join
+from emulate.findings.measure import measure
+from emulate.frames.frame import Frame
+from emulate.fused.fits import fits
+from emulate.fused.sketch import sketched
+from emulate.fused.workspace import Workspace
+from emulate.panel.cell import seen_from
+from emulate.panel.curves import identity
+from emulate.panel.panel import Panel
+from emulate.rendering import NOTHING_BEFORE, Rendering, of_sketch
+from emulate.values import numbers
+
+TWIN, PLAIN = "twin", "plain"
+SHAPE = (270, 480)  # px, for the twin: more than it has cells of 0.1°
+
+
+def compile_aside(frame: Frame, panel: Panel) -> None:
+    """Begins to compile what findings of this frame need, unless numba has kept it."""
+    from emulate._kernels.findings import detail_codes
+    from emulate._kernels.questions import question_pass
+
+    of, last = (TWIN, question_pass) if fits(frame, panel) else (PLAIN, detail_codes)
+    if not _kept(last):
+        _hurry()
+        join(__name__, of)
+
+
+def _kept(kernel: Any) -> bool:
+    """Whether numba's cache holds the kernel as it is written now. Private: numba tells nobody."""
+    cache = getattr(kernel, "_cache", None)  # none where nothing is compiled (NUMBA_DISABLE_JIT)
+    return cache is None or bool(cache._cache_file._load_index())
+
+
+def _hurry() -> None:
+    """numba makes some millions of objects and throws few away: looking for them took 7 %."""
+    gc.set_threshold(200_000)
+
+
+def compile_findings(of: str) -> None:
+    """Measures a grey frame, by the twin or plainly."""
+    frame = Frame.from_light(np.full((*SHAPE, 3), 10.0))
+    measure(frame, (_sketch if of == TWIN else _plain)(frame))
+
+
+def _sketch(frame: Frame) -> Rendering:
+    """As `render` leaves it, without a look at the frame."""
+    panel, lit = Panel("grey", 100.0), numbers([[1.0]])
+    sketch = sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), identity())
+    with Workspace(1) as work:
+        sketch = sketch.lit(lit, lit, 1.0, 0.0, work)
+    return of_sketch(sketch, **_rest(panel))
+
+
+def _plain(frame: Frame) -> Rendering:
+    """As `render_plainly` leaves it."""
+    grey, rows = frame.light, np.full(frame.shape, 100.0, np.float32)
+    why = np.zeros(frame.shape, np.uint8)
+    panel = Panel("grey", 100.0)
+    return Rendering(light=grey, asked=grey, backlight=rows, why=why, **_rest(panel))
+
+
+def _rest(panel: Panel) -> dict[str, Any]:
+    lit = numbers([[1.0]])
+    return {
+        "drive": lit,
+        "gain": 1.0,
+        "reflected": 0.0,
+        "curve": identity(),
+        "panel": panel,
+        "state": NOTHING_BEFORE,
+    }
+
+
+if __name__ == "__main__":
+    follow()
+    _hurry()
+    compile_findings(sys.argv[1])
