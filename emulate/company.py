@@ -11,20 +11,25 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from threading import Thread
 
 PATIENCE = 60.0  # s: three times what it takes; a process that hangs is not waited for
 
+
+def _nothing() -> None: ...
+
+
 _open = False
+_meanwhile: Callable[[], object] = _nothing
 _second: subprocess.Popen[bytes] | None = None
 
 
 @contextmanager
 def company() -> Iterator[None]:
     """While this is open, `join` may start a process; none is left when it ends."""
-    global _open
+    global _open, _meanwhile
     _open = True
     try:
         yield
@@ -32,12 +37,16 @@ def company() -> Iterator[None]:
         _open = False
         if _second is not None:
             _second.kill()
+        _meanwhile = _nothing
         arrived()
 
 
-def join(module: str, *words: str) -> None:
-    """Starts `module` as a script, once, where the door is open and a processor is free for it."""
-    global _second
+def join(module: str, *words: str, meanwhile: Callable[[], object]) -> None:
+    """Starts `module` as a script, once, where the door is open and a processor is free for it.
+
+    meanwhile: what the first does before it waits.
+    """
+    global _second, _meanwhile
     if not _open or _second is not None or len(os.sched_getaffinity(0)) < 2:
         return
     with suppress(OSError):  # without it the first picture takes longer
@@ -49,13 +58,16 @@ def join(module: str, *words: str) -> None:
             env=os.environ | {"PYTHONPATH": os.pathsep.join(map(os.path.abspath, sys.path))},
             start_new_session=True,  # Ctrl-C is for the first
         )
+        _meanwhile = meanwhile
 
 
 def arrived() -> None:
     """Waits until the second process, if there is one, has ended."""
-    global _second
-    second = _second  # two threads may ask at once
+    global _second, _meanwhile
+    second, meanwhile = _second, _meanwhile  # two threads may ask at once
+    _meanwhile = _nothing
     if second is not None:
+        meanwhile()
         try:
             second.wait(PATIENCE)
         except subprocess.TimeoutExpired:

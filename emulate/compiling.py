@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 
 from emulate.company import follow, join
+from emulate.findings.dimmed import mark_small
+from emulate.findings.evidence import Loss
 from emulate.findings.measure import measure
 from emulate.frames.frame import Frame
 from emulate.fused.fits import fits
@@ -21,8 +23,9 @@ from emulate.fused.workspace import Workspace
 from emulate.panel.cell import seen_from
 from emulate.panel.curves import identity
 from emulate.panel.panel import Panel
+from emulate.pictures.style import look
 from emulate.rendering import NOTHING_BEFORE, Rendering, of_sketch
-from emulate.values import numbers
+from emulate.values import locked, numbers
 
 TWIN, PLAIN = "twin", "plain"
 SHAPE = (270, 480)  # px, for the twin: more than it has cells of 0.1°
@@ -36,7 +39,7 @@ def compile_aside(frame: Frame, panel: Panel) -> None:
     of, last = (TWIN, question_pass) if fits(frame, panel) else (PLAIN, detail_codes)
     if not _kept(last):
         _hurry()
-        join(__name__, of)
+        join(__name__, of, meanwhile=_compile_rest)
 
 
 def _kept(kernel: Any) -> bool:
@@ -54,6 +57,14 @@ def compile_findings(of: str) -> None:
     """Measures a grey frame, by the twin or plainly."""
     frame = Frame.from_light(np.full((*SHAPE, 3), 10.0))
     measure(frame, (_sketch if of == TWIN else _plain)(frame))
+
+
+def _compile_rest() -> None:
+    """What the first process would do after the wait, and may as well do before."""
+    with look():  # opens matplotlib
+        pass
+    codes = np.full((4, 4), Loss.CLIPPED_ZONE, np.uint8)
+    mark_small(locked(codes), (0, 4, 0, 4), 1.0, np.empty_like(codes))
 
 
 def _sketch(frame: Frame) -> Rendering:

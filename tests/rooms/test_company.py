@@ -14,6 +14,7 @@ import pytest
 
 from emulate import Frame, Panel, company, compiling, measure, render
 from emulate._kernels import findings as plain_kernels
+from emulate._kernels import things
 from emulate._kernels.questions import question_pass
 from emulate.frames.frame import CodePicture, Encoding
 from emulate.rendering import render_plainly
@@ -23,7 +24,7 @@ FIRST = """
 import sys, time
 from emulate import company
 with company.company():
-    company.join("waits")
+    company.join("waits", meanwhile=int)
     print(company._second.pid, flush=True)
     time.sleep(600)
 """
@@ -57,7 +58,7 @@ def is_running(process: int) -> bool:
 
 @beside_us
 def test_calls_from_python_start_no_process():
-    company.join("waits")
+    company.join("waits", meanwhile=int)
     assert company._second is None
 
 
@@ -67,7 +68,7 @@ def test_it_ends_with_the_command_whatever_happens():
 
     def stopped() -> None:
         with company.company():
-            company.join("waits")
+            company.join("waits", meanwhile=int)
             begun.append(company._second)
             assert begun[0].poll() is None
             raise KeyboardInterrupt
@@ -99,7 +100,7 @@ def test_it_ends_with_a_first_process_that_is_killed(beside):
 @beside_us
 def test_one_that_fails_costs_nothing_but_time(capfd):
     with company.company():
-        company.join("fails")
+        company.join("fails", meanwhile=int)
         frame = codes()
         found = measure(frame, render(frame, GREY))  # waits for it
         assert company._second is None
@@ -111,7 +112,7 @@ def test_one_that_fails_costs_nothing_but_time(capfd):
 def test_one_that_hangs_is_not_waited_for(monkeypatch):
     monkeypatch.setattr(company, "PATIENCE", 0.01)
     with company.company():
-        company.join("waits")
+        company.join("waits", meanwhile=int)
         company.arrived()
         assert company._second is None
 
@@ -129,7 +130,7 @@ def test_what_is_compiled_is_what_the_frame_needs(monkeypatch):
     asked = []
     monkeypatch.setattr(compiling, "_kept", lambda _: False)
     monkeypatch.setattr(compiling, "_hurry", lambda: None)
-    monkeypatch.setattr(compiling, "join", lambda *words: asked.append(words))
+    monkeypatch.setattr(compiling, "join", lambda *words, **_: asked.append(words))
     compiling.compile_aside(codes(), GREY)
     sun = Frame.from_light(np.full((40, 40, 3), 1e5))
     compiling.compile_aside(sun, GREY)
@@ -138,7 +139,7 @@ def test_what_is_compiled_is_what_the_frame_needs(monkeypatch):
 
 def test_it_compiles_for_the_types_that_frames_have():
     """One signature more would be compiled for nothing, and the first would compile it again."""
-    kernels = [question_pass, *vars(plain_kernels).values()]
+    kernels = [question_pass, *vars(plain_kernels).values(), *vars(things).values()]
     kernels = [each for each in kernels if hasattr(each, "signatures")]
     frame = codes()
     measure(frame, render(frame, GREY))
@@ -146,6 +147,7 @@ def test_it_compiles_for_the_types_that_frames_have():
     before = {each.__name__: list(each.signatures) for each in kernels}
     compiling.compile_findings("twin")
     compiling.compile_findings("plain")
+    compiling._compile_rest()
     assert {each.__name__: list(each.signatures) for each in kernels} == before
     assert before["question_pass"]
     assert before["detail_codes"]
