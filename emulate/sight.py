@@ -98,17 +98,18 @@ def glare(degrees: ArrayLike, viewer: Viewer) -> Numbers:
 
 
 def veiled(luminance: Numbers, viewer: Viewer) -> Numbers:
-    """V(Y): cell luminance (rows, columns) [cd/m²] as it reaches the retina, glare included.
+    """V(Y): cell luminance (..., rows, columns) [cd/m²] as it reaches the retina, glare included.
 
     CIE 146 on the lattice of cells; light is only moved, never made: what scatters leaves its cell.
     Around the screen lies the viewer's surround.
     """
     from scipy.fft import irfft2, rfft2
 
-    rows, columns = luminance.shape
+    rows, columns = luminance.shape[-2:]
     kernel, size = _veil_transform(rows, columns, viewer)
     above = np.asarray(luminance, dtype=np.float64) - viewer.surround
-    spread = irfft2(rfft2(above, size) * kernel, size)[:rows, :columns]
+    seen = rfft2(above, size, workers=-1) * kernel
+    spread = irfft2(seen, size, workers=-1)[..., :rows, :columns]
     return np.asarray(np.maximum(spread + viewer.surround, 0.0))
 
 

@@ -11,8 +11,9 @@ from __future__ import annotations
 import numpy as np
 
 from .compiling import inner, woven
-from .passes import total_of
+from .passes import count_codes, total_of
 from .row import E0, E1, JASKED, JOWN, JREF, JSEEN, ROOM, SLOT, YASKED, YOWN, YREF
+from .totals import totals_of
 
 MAPS = 4  # of visible steps: reference, asked, own, seen
 
@@ -63,20 +64,14 @@ def into_ring(s, n, slot, unit, maps, ring, light, columns, luminance):
 
 
 @inner
-def _running_pair(first, second, n, left, right, first_totals, second_totals):
-    """Running totals of two rows: one waits for its additions while the other adds."""
-    a, b = left * first[0], left * second[0]
+def _running(sums, n, left, right, totals):
+    """Running totals of n column sums, the first and the last `left` and `right` times more."""
+    first, last = sums[0], sums[n - 1]
     for x in range(left):
-        first_totals[x], second_totals[x] = x * first[0], x * second[0]
-    these, those = first_totals[left:], second_totals[left:]
-    for x in range(n):
-        these[x], those[x] = a, b
-        a += first[x]
-        b += second[x]
-    for x in range(n, n + right + 1):
-        these[x], those[x] = a, b
-        a += first[n - 1]
-        b += second[n - 1]
+        totals[x] = x * first
+    totals_of(sums, n, sums.dtype.type(left * first), totals[left:])
+    for x in range(right):
+        totals[left + n + 1 + x] = totals[left + n + x] + last
 
 
 @inner
@@ -85,10 +80,9 @@ def running(columns, luminance, n, left, right, maps, totals, light_totals):
 
     left, right: how often the first and the last column count once more, at the picture's edges.
     """
-    _running_pair(columns[0], columns[1], n, left, right, totals[0], totals[1])
-    _running_pair(columns[2], luminance, n, left, right, totals[2], light_totals)
-    if maps > 3:
-        _running_pair(columns[3], columns[3], n, left, right, totals[3], totals[3])
+    for k in range(maps):
+        _running(columns[k], n, left, right, totals[k])
+    _running(luminance, n, left, right, light_totals)
 
 
 @inner
@@ -137,8 +131,7 @@ def _tally_details(s, first, last, shift, slot, maps, kinds, counts, tally, ligh
     seen = np.uint8(0)
     for x in range(last - first):
         seen |= codes[x]
-    for x in range(last - first):
-        counts[4 + (x & 3), codes[x]] += 1
+    count_codes(codes, counts[4:])
     if seen & lost:
         before, after, total = contrast[0, first:], contrast[maps - 1, first:], np.int64(0)
         for x in range(last - first):
@@ -168,5 +161,5 @@ def details_of_row(scratch, band, y, begin, finish, x0, left, slot, maps, width,
     top, bottom, first, last = ask.active
     if top <= y < bottom:
         _tally_details(scratch.floats, max(first, begin) - begin, min(last, finish) - begin, at,
-                       slot, maps, ask.detail_codes, ask.counts[band], ask.tallies[band],
+                       slot, maps, ask.detail_codes, ask.counts[band], ask.tallies[y],
                        scratch.light, scratch.contrast, codes)  # fmt: skip

@@ -1,7 +1,7 @@
 """The backlight along a stretch of a row, from a grid of points, and how cells open before it.
 
-Light is quintic between points, six each way (`fused.lamps`). A row of points is brought to pixels
-once and kept while rows of the picture lie around it; down the picture six such rows are weighted.
+Light is quintic between points, six each way (`fused.lamps`): six rows of points are weighted to
+one, and that row is brought to pixels.
 """
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call"
@@ -13,22 +13,22 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from .compiling import inner
+from .lookups import lookup
 from .row import (
     A0,
     BEHIND,
-    BRIGHTEST,
-    DIMMEST,
     GAIN,
     LATER,
+    LIGHT,
     MARGIN,
     POINTS,
+    ROOM,
     SLOT,
     TAPS,
-    by_light,
 )  # fmt: skip
 
-KEPT = 8  # rows of a grid: TAPS of them are wanted, and a power of two is told by its bits
 SHUT = np.float32(1e-20)  # B/B̂ where there is no light: no product of it with light is 0
+WIDEST = 16  # pixels between points at the most: the numbers of one register
 
 
 class Lamps(NamedTuple):
@@ -44,108 +44,87 @@ class Lamps(NamedTuple):
     across: Any
 
 
-class Glow(NamedTuple):
-    """The backlight's grid along one stretch, its rows brought to pixels, as they are asked for.
-
-    rows (2, KEPT, SLOT): B at the points down that lie around the last row, and B/B̂ there; of row
-    i of the grid it is row i modulo KEPT. at (KEPT,): which row of the grid it is, −1 for none.
-    """
-
-    rows: Any
-    at: Any
-
-
 @inner
-def dark(glow):
-    """Another stretch: nothing of the last one holds."""
-    for i in range(KEPT):
-        glow.at[i] = -1
-
-
-@inner
-def _across(s, n, points, lamps, out):
-    """A row of points brought to pixels, quintic between points; uses the rest of `s`."""
-    step, count = lamps.step, (n + lamps.step - 1) // lamps.step + TAPS - 1
-    for j in range(count):
-        point = points[j]
-        here = s[POINTS + j * step : POINTS + (j + 1) * step]
-        for x in range(step):
-            here[x] = point
-    points = s[POINTS : POINTS + SLOT + TAPS * step]
-    p1, p2, p3 = points[step:], points[2 * step :], points[3 * step :]
-    p4, p5, w = points[4 * step :], points[5 * step :], lamps.across
+def _down(s, y, x0, n, lamps, grid):
+    """Slot ROOM: the points of a grid along row y of the picture. Returns how many."""
+    first, i = x0 // lamps.step + MARGIN - 2, y // lamps.step + MARGIN - 2
+    end = (x0 + n - 1) // lamps.step + MARGIN + TAPS - 2
+    w = lamps.weights[y % lamps.step]
     w0, w1, w2, w3, w4, w5 = w[0], w[1], w[2], w[3], w[4], w[5]
-    for x in range(n):
-        here = w0[x] * points[x] + w1[x] * p1[x] + w2[x] * p2[x]
-        out[x] = here + w3[x] * p3[x] + w4[x] * p4[x] + w5[x] * p5[x]
-
-
-@inner
-def _down(s, out, n, rows, i, w, least):
-    """A slot: six rows of points brought to pixels from the i-th on, weighted; at least `least`."""
-    w0, w1, w2, w3, w4, w5 = w[0], w[1], w[2], w[3], w[4], w[5]
-    r0, r1, r2 = rows[i % KEPT], rows[(i + 1) % KEPT], rows[(i + 2) % KEPT]
-    r3, r4, r5 = rows[(i + 3) % KEPT], rows[(i + 4) % KEPT], rows[(i + 5) % KEPT]
-    here = s[out : out + n]
-    for x in range(n):
+    r0, r1, r2 = grid[i, first:end], grid[i + 1, first:end], grid[i + 2, first:end]
+    r3, r4, r5 = grid[i + 3, first:end], grid[i + 4, first:end], grid[i + 5, first:end]
+    here = s[ROOM : ROOM + r0.shape[0]]
+    for x in range(here.shape[0]):
         light = w0 * r0[x] + w1 * r1[x] + w2 * r2[x]
-        light += w3 * r3[x] + w4 * r4[x] + w5 * r5[x]
-        here[x] = max(light, least)
+        here[x] = light + w3 * r3[x] + w4 * r4[x] + w5 * r5[x]
+    return r0.shape[0]
 
 
 @inner
-def _brought(s, n, i, x0, lamps, glow):
-    """Rows i … of the grid, brought to pixels where they are not yet."""
-    first, end = x0 // lamps.step + MARGIN - 2, (x0 + n - 1) // lamps.step + MARGIN + TAPS - 2
-    for j in range(i, i + TAPS):
-        at = j % KEPT
-        if glow.at[at] != j:
-            glow.at[at] = j
-            _across(s, n, lamps.grid[j, first:end], lamps, glow.rows[0, at])
-            if lamps.bending:
-                _across(s, n, lamps.gains[j, first:end], lamps, glow.rows[1, at])
+def _across(s, n, out, count, step, weights, least):
+    """A slot: `count` points in slot ROOM brought to n pixels, at least `least`; uses POINTS."""
+    points, here = s[ROOM : ROOM + count], s[out : out + SLOT]
+    w0, w1, w2, w3, w4, w5 = (weights[0], weights[1], weights[2], weights[3], weights[4],
+                              weights[5])  # fmt: skip
+    if step == WIDEST:
+        for j in range(count - TAPS + 1):
+            p0, p1, p2, p3, p4, p5 = (points[j], points[j + 1], points[j + 2], points[j + 3],
+                                      points[j + 4], points[j + 5])  # fmt: skip
+            for x in range(WIDEST):
+                light = w0[x] * p0 + w1[x] * p1 + w2[x] * p2
+                light += w3[x] * p3 + w4[x] * p4 + w5[x] * p5
+                here[WIDEST * j + x] = max(light, least)
+    else:
+        for j in range(count):
+            several = s[POINTS + j * step : POINTS + (j + 1) * step]
+            for x in range(step):
+                several[x] = points[j]
+        each = s[POINTS : POINTS + SLOT + TAPS * step]
+        p1, p2, p3 = each[step:], each[2 * step :], each[3 * step :]
+        p4, p5 = each[4 * step :], each[5 * step :]
+        for x in range(n):
+            light = w0[x] * each[x] + w1[x] * p1[x] + w2[x] * p2[x]
+            light += w3[x] * p3[x] + w4[x] * p4[x] + w5[x] * p5[x]
+            here[x] = max(light, least)
 
 
 @inner
-def behind(s, n, y, x0, lamps, guessing, powers, share, glow):
+def _brought(s, n, y, x0, lamps, grid, out, least):
+    """A slot: row y of what a grid holds, from column x0 on."""
+    if lamps.step == 1:
+        row = grid[y, x0 : x0 + n]
+        for x in range(n):
+            s[out + x] = row[x]
+    else:
+        count = _down(s, y, x0, n, lamps, grid)
+        _across(s, n, out, count, lamps.step, lamps.across, least)
+
+
+@inner
+def behind(s, n, y, x0, lamps, guessing, powers, share):
     """Slots BEHIND and GAIN: B, and B/B̂ by which the cell opens, quintic between the points of a
     grid; uses A0. guessing, powers, share: of `Cell`."""
-    if lamps.step == 1:
-        _row_of(s, BEHIND, n, lamps.grid[y, x0 : x0 + n])
+    _brought(s, n, y, x0, lamps, lamps.grid, BEHIND, np.float32(0.0))
+    if lamps.bending:
+        _brought(s, n, y, x0, lamps, lamps.gains, GAIN, SHUT)
     else:
-        i, w = y // lamps.step + MARGIN - 2, lamps.weights[y % lamps.step]
-        _brought(s, n, i, x0, lamps, glow)
-        _down(s, BEHIND, n, glow.rows[0], i, w, np.float32(0.0))
-        if lamps.bending:
-            _down(s, GAIN, n, glow.rows[1], i, w, SHUT)
-    if not lamps.bending:
         _gains(s, n, guessing, powers, share)
 
 
 @inner
-def later(s, n, y, x0, lamps, glow):
+def later(s, n, y, x0, lamps):
     """Slot LATER: B of other lamps."""
-    if lamps.step == 1:
-        _row_of(s, LATER, n, lamps.grid[y, x0 : x0 + n])
-    else:
-        i, w = y // lamps.step + MARGIN - 2, lamps.weights[y % lamps.step]
-        _brought(s, n, i, x0, lamps, glow)
-        _down(s, LATER, n, glow.rows[0], i, w, np.float32(0.0))
+    _brought(s, n, y, x0, lamps, lamps.grid, LATER, np.float32(0.0))
 
 
-@inner
-def _row_of(s, out, n, row):
-    for x in range(n):
-        s[out + x] = row[x]
+_openings = lookup(BEHIND, A0, LIGHT)
 
 
 @inner
 def _gains(s, n, guessing, powers, share):
     """Slot GAIN pixel by pixel; uses A0."""
     if guessing:
-        for x in range(n):
-            s[A0 + x] = min(max(s[BEHIND + x], DIMMEST), BRIGHTEST)
-        by_light(s, n, powers)
+        _openings(s, n, powers)
         for x in range(n):
             s[GAIN + x] = np.float32(1.0) / s[A0 + x]
     else:

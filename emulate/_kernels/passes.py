@@ -14,9 +14,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import glow, row
+from . import glow, lookups, row, streaming
 from .compiling import inner, kernel, kernel_using, woven
-from .row import BEHIND, E0, P0, P1, P2, ROOM, SLOT, YOWN, M
+from .row import A0, A1, A2, BEHIND, E0, E1, E2, P0, P1, P2, ROOM, SLOT, YOWN, M
+from .streaming import send, settle
 
 LEVEL_LOW, LEVEL_SPLIT, LEVEL_OCTAVES = -16, 13, 30  # histogram of m: 1.2e-4 of light apart
 
@@ -53,15 +54,14 @@ class Look(NamedTuple):
 class Scratch(NamedTuple):
     """What one thread works in; `reach` decides the sizes of the rings.
 
-    glow, later: the backlight along the stretch, now and once the zones have come to rest.
+    beside (3·SLOT,): light of a stretch, channel beside channel, on its way to memory.
     levels (2, bins): histogram of m, of even and of odd pixels; offs (2, bins): of both ΔE_ITP. The
     caller clears them and adds those of all threads.
     """
 
     floats: Any
+    beside: Any
     why: Any
-    glow: glow.Glow
-    later: glow.Glow
     cells: Any
     ring: Any
     light: Any
@@ -104,14 +104,33 @@ def _eighths(v, n, out):
         out[x] = ((a[x] + b[x]) + (c[x] + d[x])) + ((e[x] + f[x]) + (g[x] + h[x]))
 
 
+PIECE = 64  # codes that are counted at once where they are alike
+
+
+@inner
+def count_codes(codes, counts):
+    """counts (1, 2 or 4, …) gain codes (n,), in whichever of the rows: they are to be added."""
+    several = counts.shape[0] - 1
+    for start in range(0, codes.shape[0], PIECE):
+        some = codes[start : min(start + PIECE, codes.shape[0])]
+        first = some[0]
+        other = first ^ first
+        for x in range(some.shape[0]):
+            other |= some[x] ^ first
+        if other:
+            for x in range(some.shape[0]):
+                counts[x & several, some[x]] += 1
+        else:
+            counts[0, first] += some.shape[0]
+
+
 @inner
 def _count_levels(values, levels, bins):
     """levels (2, …) gain the levels of values (n,), at even and at odd pixels; uses bins (n,)."""
     for x in range(values.shape[0]):
         light = np.float32(min(max(values[x], row.DIMMEST), row.BRIGHTEST))
         bins[x] = np.uint32(light.view(np.int32) - _LEVEL_BELOW) >> _LEVEL_REST
-    for x in range(values.shape[0]):
-        levels[x & 1, bins[x]] += 1
+    count_codes(bins[: values.shape[0]], levels)
 
 
 @inner
@@ -136,7 +155,7 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
     brightest[y] = max(brightest[y], np.int32(most).view(np.float32))
 
 
-@kernel_using(row, glow)
+@kernel_using(lookups, row, streaming)
 def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
     """Rows of cells first..end of the picture."""
     s = scratch.floats
@@ -154,7 +173,7 @@ def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
                             look.brightest, look.light, look.channels)  # fmt: skip
                 if look.sorting or look.adding or look.keeping:
                     row.asked(s, n, tone, cell, weights)
-                _kept(s, n, y, x0, begin, width, look)
+                _kept(s, n, y, x0, begin, width, look, scratch.beside)
             if look.sorting:
                 for c in range(cell_first, cell_end):
                     left, right = look.cell_columns[c] - x0, look.cell_columns[c + 1] - x0
@@ -162,17 +181,19 @@ def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
                     for x in range(sums.shape[0]):
                         total += sums[x]
                     look.sums[r, c] = total
+    settle()
 
 
 @inner
-def _kept(s, n, y, x0, begin, width, look):
+def _kept(s, n, y, x0, begin, width, look, beside):
     """What is kept of the light asked in one stretch: itself, its largest channel, its sum."""
     if look.keeping:
-        kept = look.kept[3 * (y * width + x0) :]
+        at = 3 * (y * width + x0)
         for x in range(n):
-            kept[3 * x] = s[P0 + x]
-            kept[3 * x + 1] = s[P1 + x]
-            kept[3 * x + 2] = s[P2 + x]
+            beside[3 * x] = s[P0 + x]
+            beside[3 * x + 1] = s[P1 + x]
+            beside[3 * x + 2] = s[P2 + x]
+        send(beside[: 3 * n], look.kept[at : at + 3 * n])
     if look.sorting:
         for x in range(n):
             s[YOWN + x] += max(s[P0 + x], s[P1 + x], s[P2 + x])
@@ -257,14 +278,41 @@ class Show(NamedTuple):
 
 
 @woven
-def _shown(s, y, x0, n, width, show, why):
+def _shown(s, y, x0, n, width, show, why, beside):
     """Row y of the rendering's own pictures from column x0 on."""
     at = y * width + x0
-    _mixed(s, E0, n, show.out, show.reflected, show.light[3 * at : 3 * (at + n)])
-    _copied(s[BEHIND : BEHIND + n], show.backlight[at : at + n])
+    _mixed(s, E0, n, show.out, show.reflected, beside)
+    send(beside[: 3 * n], show.light[3 * at : 3 * (at + n)])
+    send(s[BEHIND : BEHIND + n], show.backlight[at : at + n])
     if show.wanted > 1:
         _mixed(s, P0, n, show.plain, _ZERO, show.asked[3 * at : 3 * (at + n)])
         _copied(why[:n], show.why[at : at + n])
+
+
+@woven
+def _shown_in_place(s, y, x0, n, width, show, cell):
+    """The same where `show.light` holds what is asked, E0..E2 not tinged yet, and no more wanted."""
+    at = y * width + x0
+    light = show.light[3 * at : 3 * (at + n)]
+    if cell.straying and cell.uneven:
+        row.shares(s, n, cell.straying, cell.tracking)
+        _mixed_and_tinged(s, n, cell.uniformity[at : at + n], show.out, show.reflected, light)
+    else:
+        row.tinged(s, n, at, cell.straying, cell.tracking, cell.uneven, cell.uniformity)
+        _mixed(s, E0, n, show.out, show.reflected, light)
+    send(s[BEHIND : BEHIND + n], show.backlight[at : at + n])
+
+
+@inner
+def _mixed_and_tinged(s, n, shades, m, more, out):
+    """out (3·n,): a matrix times E0..E2, each times its share in A0..A2 and the screen's shade."""
+    for x in range(n):
+        shade = shades[x]
+        u, v, w = s[E0 + x] * s[A0 + x], s[E1 + x] * s[A1 + x], s[E2 + x] * s[A2 + x]
+        u, v, w = u * shade, v * shade, w * shade
+        out[3 * x] = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w + more
+        out[3 * x + 1] = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w + more
+        out[3 * x + 2] = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w + more
 
 
 @inner
@@ -279,46 +327,36 @@ def _mixed(s, slot, n, m, more, out):
 
 
 @inner
-def _fetched(s, n, kept):
-    """Slots P0..P2 from what the first pass kept."""
-    for x in range(n):
-        s[P0 + x] = kept[3 * x]
-        s[P1 + x] = kept[3 * x + 1]
-        s[P2 + x] = kept[3 * x + 2]
-
-
-@inner
 def _copied(values, out):
     for x in range(values.shape[0]):
         out[x] = values[x]
 
 
-@kernel_using(row, glow)
+@kernel_using(lookups, row, glow, streaming)
 def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamps, weights, show):
     """Light, and what is asked and why where wanted, of rows edges[first]..edges[end].
 
     tiles (k, 4) as in `Look`: of columns, without margins.
     """
-    s, why, lit = scratch.floats, scratch.why, scratch.glow
+    s, why = scratch.floats, scratch.why
     flagged = show.wanted > 1
     for t in range(tiles.shape[0]):
         x0, finish = tiles[t, 2], tiles[t, 3]
         n = finish - x0
-        glow.dark(lit)
         for y in range(edges[first], edges[end]):
+            glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share)
             if show.kept:
-                _fetched(s, n, show.light[3 * (y * width + x0) :])
-            else:
-                row.reference(s, n, y, x0, width, source)
-                if flagged:
-                    row.asked_and_why(s, n, tone, cell, weights, show.bits[0], why)
-                else:
-                    row.asked(s, n, tone, cell, weights)
-            glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share, lit)
+                row.emitted_of(s, n, cell.leak, show.light[3 * (y * width + x0) :])
+                _shown_in_place(s, y, x0, n, width, show, cell)
+                continue
+            row.reference(s, n, y, x0, width, source)
             if flagged:
+                row.asked_and_why(s, n, tone, cell, weights, show.bits[0], why)
                 row.emitted_and_why(s, n, cell.leak, cell.tolerance, show.bits, why)
             else:
+                row.asked(s, n, tone, cell, weights)
                 row.emitted(s, n, cell.leak)
             row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven,
                        cell.uniformity)  # fmt: skip
-            _shown(s, y, x0, n, width, show, why)
+            _shown(s, y, x0, n, width, show, why, scratch.beside)
+    settle()

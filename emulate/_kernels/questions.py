@@ -11,11 +11,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import boxes, glow, passes, row
+from . import boxes, glow, lookups, passes, row, totals
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
-from .passes import content, total_of
+from .lookups import lookup, lookup_3, one_of
+from .passes import content, count_codes, total_of
 from .row import (
     A0,
     A1,
@@ -34,8 +35,7 @@ from .row import (
     P2,
     ROOM,
     SLOT,
-    STEPS_LOW,
-    STEPS_SPLIT,
+    STEPS,
     YASKED,
     YOWN,
     YREF,
@@ -43,9 +43,6 @@ from .row import (
     G,
     M,
     R,
-    _lookup,
-    _lookup_3,
-    by_light,
 )  # fmt: skip
 
 OFF_LOW, OFF_SPLIT, OFF_OCTAVES = -7, 11, 17  # histogram of ΔE_ITP: 5e-4 of it apart
@@ -71,7 +68,7 @@ class Ask(NamedTuple):
     (6,): as `ceiling_codes`, `floor_codes` and `detail_codes` write them. black, dark: J of no
     light and of the room's. loss, detail (h·w,) uint8. starved (3, h·w): where the backlight clips,
     the light asked, what of it is there, and the steps that are short. counts (bands, 8, codes): of
-    each code of loss in four parts, then of detail. tallies (bands, 7): steps clipped, steps
+    each code of loss in four parts, then of detail. tallies (h, 7) of each row: steps clipped, steps
     crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter dims by
     a step, and the steps that it takes there. brightest, level, everywhere (h,): as in `content`.
     """
@@ -114,8 +111,8 @@ class Ask(NamedTuple):
 class Tint(NamedTuple):
     """Colour: lms, mix (3, 3), margin as in `findings.colour_steps`, and where it is written.
 
-    tallies (bands, 2, 3): sum of each difference, pixels over 1 and over 3. whole (h·w,). The
-    histograms are the scratch's.
+    tallies (h, 2, 3): of each row, sum of each difference, pixels over 1 and over 3. whole (h·w,) uint16:
+    bits of half precision. The histograms are the scratch's.
     """
 
     wanted: int
@@ -127,22 +124,9 @@ class Tint(NamedTuple):
     whole: Any
 
 
-_J_TOP = np.float32(10000.0)  # SMPTE ST 2084
-_J_LOW = np.float32(2.0**STEPS_LOW)
-
-
-_steps_of_three = _lookup_3(A0, JREF, STEPS_LOW, STEPS_SPLIT)
-_steps_of_seen = _lookup(A0, JSEEN, STEPS_LOW, STEPS_SPLIT)
-_J_BELOW = np.int32((127 + STEPS_LOW) << 23)
-_J_REST = np.uint32(23 - STEPS_SPLIT)
-_J_MASK = np.int32((1 << (23 - STEPS_SPLIT)) - 1)
-
-
-@inner
-def _steps(light, table):
-    bits = np.float32(min(max(light, _J_LOW), _J_TOP)).view(np.int32) - _J_BELOW
-    entry = table[np.uint32(bits) >> _J_REST]
-    return entry["start"] + np.float32(np.int32(bits & _J_MASK)) * entry["rise"]
+_steps_of_three = lookup_3(YREF, JREF, STEPS, SLOT)
+_steps_of_seen = lookup(A0, JSEEN, STEPS)
+_steps = one_of(STEPS)
 
 
 @inner
@@ -155,20 +139,17 @@ def _luminances(s, n, weights, asked_weights, own_weights, steps, reflected):
         asked = a0 * s[P0 + x] + a1 * s[P1 + x] + a2 * s[P2 + x]
         own = max(o0 * s[E0 + x] + o1 * s[E1 + x] + o2 * s[E2 + x], _ZERO)
         s[YREF + x], s[YASKED + x], s[YOWN + x] = reference, asked, own
-        s[A0 + x] = min(max(reference, _J_LOW), _J_TOP)
-        s[A1 + x] = min(max(asked, _J_LOW), _J_TOP)
-        s[A2 + x] = min(max(own, _J_LOW), _J_TOP)
     _steps_of_three(s, n, steps, steps, steps)
     if reflected > _ZERO:
         for x in range(n):
-            s[A0 + x] = min(max(s[YOWN + x] + reflected, _J_LOW), _J_TOP)
+            s[A0 + x] = s[YOWN + x] + reflected
         _steps_of_seen(s, n, steps)
     else:
         for x in range(n):
             s[JSEEN + x] = s[JOWN + x]
 
 
-_steps_here = _lookup(A0, A0, STEPS_LOW, STEPS_SPLIT)
+_steps_here = lookup(A0, A0, STEPS)
 
 
 @inner
@@ -176,7 +157,7 @@ def _turned_down(s, n, first, last, limited, steps, tally):
     """What the limiter takes of pixels first..last, where that is a step or more; uses A0."""
     more = _ONE / limited
     for x in range(n):
-        s[A0 + x] = min(max(s[YOWN + x] * more, _J_LOW), _J_TOP)
+        s[A0 + x] = s[YOWN + x] * more
     _steps_here(s, n, steps)
     for x in range(n):
         fallen = s[A0 + x] - s[JOWN + x]
@@ -268,7 +249,7 @@ def _losses(s, n, y, x0, begin, end, width, band, why, ask, codes):
         top, bottom, left, right = ask.active
         first, last = max(left, begin) - x0, min(right, end) - x0
         if top <= y < bottom and first < last:
-            _tally_losses(s, n, first, last, ask.counts[band], ask.tallies[band], ask.loss_codes,
+            _tally_losses(s, n, first, last, ask.counts[band], ask.tallies[y], ask.loss_codes,
                           codes, clipped)  # fmt: skip
 
 
@@ -293,8 +274,7 @@ def _starved(s, at, first, last, codes, losses, starved):
 def _tally_losses(s, n, first, last, counts, tally, losses, codes, clipped):
     """Counts and sums of a row's codes inside the active picture; uses A0 and A1."""
     inside, room = codes[first:last], s[ROOM : ROOM + SLOT]
-    for x in range(last - first):
-        counts[x & 3, np.uint8(inside[x])] += 1
+    count_codes(inside, counts[:4])
     if clipped:
         tally[0] += total_of(s[A1 + first : A1 + last], room)
     crushed = np.int32(losses[3] | losses[4] | losses[5])
@@ -321,17 +301,15 @@ def _sum_of_cells(sums, x0, i, first, end, rows, columns, moving, means):
     sums[:] = _ZERO
 
 
-_power_later = _lookup(A1, A1, row.LIGHT_LOW, row.LIGHT_SPLIT)
+_power_now = lookup(BEHIND, A0, row.LIGHT)
+_power_later = lookup(LATER, A1, row.LIGHT)
 
 
 @inner
 def _settled(s, n, why, holds, unknown, follows, powers):
     """Slot A2: own luminance once the zones have arrived, as in `fluctuation`; uses A0, A1."""
-    for x in range(n):
-        s[A0 + x] = min(max(s[BEHIND + x], row.DIMMEST), row.BRIGHTEST)
-        s[A1 + x] = min(max(s[LATER + x], row.DIMMEST), row.BRIGHTEST)
     if follows != _ZERO:
-        by_light(s, n, powers)
+        _power_now(s, n, powers)
         _power_later(s, n, powers)
     for x in range(n):
         own, now, then = s[YOWN + x], s[BEHIND + x], s[LATER + x]
@@ -372,20 +350,19 @@ def _added(s, n, sums):
 
 
 def _weighted(sources, row_of, out):
-    """A loop: slot `out` becomes row `row_of` of a matrix times three slots, held to J's range."""
+    """A loop: slot `out` becomes row `row_of` of a matrix times three slots."""
     a, b, c = sources
 
     @inner
     def loop(s, n, m):
         for x in range(n):
-            light = m[row_of, 0] * s[a + x] + m[row_of, 1] * s[b + x] + m[row_of, 2] * s[c + x]
-            s[out + x] = min(max(light, _J_LOW), _J_TOP)
+            s[out + x] = m[row_of, 0] * s[a + x] + m[row_of, 1] * s[b + x] + m[row_of, 2] * s[c + x]
 
     return loop
 
 
-_steps_of_reference = _lookup_3(A0, A0, STEPS_LOW, STEPS_SPLIT)
-_steps_of_shown = _lookup_3(P0, P0, STEPS_LOW, STEPS_SPLIT)
+_steps_of_reference = lookup_3(A0, A0, STEPS, SLOT)
+_steps_of_shown = lookup_3(P0, P0, STEPS, SLOT)
 _lms = [_weighted((R, G, B), k, out) for k, out in enumerate((A0, A1, A2))]
 _lms_r0, _lms_r1, _lms_r2 = _lms
 _lms_s0, _lms_s1, _lms_s2 = (_weighted((E0, E1, E2), k, out) for k, out in enumerate((P0, P1, P2)))
@@ -415,12 +392,22 @@ def _tally_distances(values, tally, counts, room):
     for x in range(values.shape[0]):
         off = np.float32(max(values[x], _LEAST_OFF))
         bins[x] = np.uint32(off.view(np.int32) - _OFF_BELOW) >> _OFF_REST
-    for x in range(values.shape[0]):
-        counts[bins[x]] += 1
+    count_codes(bins[: values.shape[0]], counts)
 
 
 @inner
-def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
+def _halves(values, out):
+    """Bits of the nearest numbers of half precision, IEEE 754 binary16, for 0 and 2⁻¹⁴ to 65504."""
+    exponents, none = np.uint32((127 - 15) << 10), np.uint32(0)
+    for x in range(values.shape[0]):
+        bits = np.uint32(np.float32(values[x]).view(np.uint32))
+        to_even = np.uint32(0xFFF) + ((bits >> np.uint32(13)) & np.uint32(1))
+        half = ((bits + to_even) >> np.uint32(13)) - exponents
+        out[x] = np.uint16(half if bits != none else none)
+
+
+@inner
+def _tints(s, n, y, x0, begin, end, width, ask, tint, offs):
     """ΔE_ITP of row y, whole and with luminance divided out. E0..E2 become the light as seen."""
     m, more = ask.out, ask.reflected
     for x in range(n):
@@ -453,17 +440,16 @@ def _tints(s, n, y, x0, begin, end, width, band, ask, tint, offs):
         if kind == 0:
             out = tint.whole[y * width + begin : y * width + end]
             seen = s[GAIN + begin - x0 : GAIN + end - x0]
-            for x in range(out.shape[0]):
-                out[x] = seen[x]
+            _halves(seen, out)
         else:
             for x in range(n):
                 s[GAIN + x] *= s[LATER + x]
         if counted:
-            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[band, kind], offs[kind],
+            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[y, kind], offs[kind : kind + 1],
                              s[ROOM : ROOM + SLOT])  # fmt: skip
 
 
-@kernel_using(row, glow, passes, boxes)
+@kernel_using(lookups, row, glow, passes, boxes, totals)
 def question_pass(
     scratch, band, first, end, height, width, source, tone, cell, lamps, later, weights, ask, tint
 ):
@@ -489,8 +475,6 @@ def question_pass(
         ring[:] = 0
         light[:] = _ZERO
         scratch.cells[:] = _ZERO
-        glow.dark(scratch.glow)
-        glow.dark(scratch.later)
         row_of_cells = first
         done = -1
         for here in range(top - reach, bottom + reach):
@@ -498,8 +482,7 @@ def question_pass(
             if y != done:
                 row.reference(s, n, y, x0, width, source)
                 row.asked_and_why(s, n, tone, cell, weights, ask.bits[0], why)
-                glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share,
-                            scratch.glow)  # fmt: skip
+                glow.behind(s, n, y, x0, lamps, cell.guessing, cell.powers, cell.known_share)
                 row.emitted_and_why(s, n, cell.leak, cell.tolerance, ask.bits, why)
                 row.tinged(s, n, y * width + x0, cell.straying, cell.tracking, cell.uneven,
                            cell.uniformity)  # fmt: skip
@@ -512,10 +495,10 @@ def question_pass(
                              ask.level, ask.everywhere)  # fmt: skip
                     if ask.left != _ONE and active_top <= y < active_bottom:
                         _turned_down(s, n, active_left - x0, active_right - x0, ask.left, ask.steps,
-                                     ask.tallies[band])  # fmt: skip
+                                     ask.tallies[y])  # fmt: skip
                     _onto_cells(s, n, why, floor, held, scratch.cells)
                     if ask.moving:
-                        glow.later(s, n, y, x0, later, scratch.later)
+                        glow.later(s, n, y, x0, later)
                         _settled_onto_cells(s, n, why, ask, scratch.cells)
                     if y + 1 == ask.cell_rows[row_of_cells + 1]:
                         _sum_of_cells(scratch.cells, x0, row_of_cells, cell_first, cell_end,
@@ -524,7 +507,7 @@ def question_pass(
                         row_of_cells += 1
             into_ring(s, n, here % box, ask.unit, maps, ring, light, columns, luminance)
             if tint.wanted and here == y and top <= y < bottom:
-                _tints(s, n, y, x0, begin, finish, width, band, ask, tint, scratch.offs)
+                _tints(s, n, y, x0, begin, finish, width, ask, tint, scratch.offs)
             middle = here - reach
             if top <= middle < bottom:
                 left = reach if x0 == 0 else 0

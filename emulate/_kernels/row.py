@@ -6,9 +6,6 @@ quantity to another is a constant the compiler sees; each loop does one thing, a
 index that might be negative is checked, pixel by pixel). The numbers are those of the plain recipe
 (`tone`, `colour`, `cell`): here they are float32 and powers come from tables.
 
-A table is an array of records (start, rise): a function over equal slices of every octave of
-float32, `start` at the lower bound and `rise` a unit in the last place of the argument. A NaN says
-that the function must be asked itself.
 """
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call"
@@ -21,8 +18,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from .compiling import inner, physics, woven
+from .lookups import Slices, lookup, lookup_3
 
-SLOT = 784  # an odd number of cache lines: slots at a power of two would all want the same places
+SLOT = 3856  # an odd number of cache lines: slots at a power of two would all want the same places
 LONGEST = SLOT - 16
 (
     R, G, B,  # reference light [cd/m²]
@@ -40,11 +38,11 @@ LONGEST = SLOT - 16
 ) = (i * SLOT for i in range(27))  # fmt: skip
 SLOTS = 27
 
-SIGNAL_LOW, SIGNAL_SPLIT, SIGNAL_OCTAVES = -6, 10, 7  # of 1/64 + signal: even steps near black
-LIGHT_LOW, LIGHT_SPLIT, LIGHT_OCTAVES = -16, 8, 30  # of light [cd/m²], up to 2¹⁴
-STEPS_LOW, STEPS_SPLIT, STEPS_OCTAVES = -36, 8, 50  # of light, for J: off by 5e-5 steps
+SIGNAL = Slices(-6, 10, 7, 1.0 + 2.0**-6)  # of 1/64 + signal 0..1: even steps near black
+LIGHT = Slices(-16, 8, 30)  # of light [cd/m²], up to 2¹⁴
+STEPS = Slices(-36, 8, 50, 10000.0)  # of light up to PQ's peak, for J: off by 5e-5 steps
 
-LIFT = np.float32(2.0**SIGNAL_LOW)
+LIFT = np.float32(2.0**SIGNAL.low)
 TAPS, MARGIN = 6, 4  # points of the backlight's grid that a pixel's B comes from; points before it
 BY_MAXIMUM, BY_CHANNEL, BY_LUMINANCE, AS_IS = 0, 1, 2, 3
 
@@ -118,52 +116,14 @@ class Cell(NamedTuple):
     uniformity: Any
 
 
-def _lookup(source, out, low, split):
-    """A loop that fills slot `out` with a table at what slot `source` holds."""
-    below = np.int32((127 + low) << 23)
-    rest = _U(23 - split)
-    mask = np.int32((1 << (23 - split)) - 1)
-
-    @inner
-    def loop(s, n, table):
-        for x in range(n):
-            bits = np.float32(s[source + x]).view(np.int32) - below
-            entry = table[_U(bits) >> rest]
-            s[out + x] = entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-
-    return loop
-
-
-def _lookup_3(source, out, low, split):
-    """The same for three slots from `source` on, into three from `out` on."""
-    below = np.int32((127 + low) << 23)
-    rest = _U(23 - split)
-    mask = np.int32((1 << (23 - split)) - 1)
-
-    @inner
-    def loop(s, n, first, second, third):
-        for x in range(n):
-            bits = np.float32(s[source + x]).view(np.int32) - below
-            entry = first[_U(bits) >> rest]
-            s[out + x] = entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-            bits = np.float32(s[source + SLOT + x]).view(np.int32) - below
-            entry = second[_U(bits) >> rest]
-            s[out + SLOT + x] = entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-            bits = np.float32(s[source + 2 * SLOT + x]).view(np.int32) - below
-            entry = third[_U(bits) >> rest]
-            s[out + 2 * SLOT + x] = (
-                entry["start"] + np.float32(np.int32(bits & mask)) * entry["rise"]
-            )
-
-    return loop
-
-
-_lights = _lookup_3(A0, R, SIGNAL_LOW, SIGNAL_SPLIT)
-by_light = _lookup(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
-by_light_3 = _lookup_3(A0, A0, LIGHT_LOW, LIGHT_SPLIT)
-_LIGHT_BELOW = np.int32((127 + LIGHT_LOW) << 23)
-_LIGHT_REST = _U(23 - LIGHT_SPLIT)
-DIMMEST, BRIGHTEST = np.float32(2.0**LIGHT_LOW), np.float32(2.0**14 * (1 - 2**-23))
+_lights = lookup_3(A0, R, SIGNAL, SLOT)
+_scales_by_channel = lookup_3(R, A0, LIGHT, SLOT)
+_scales_by_maximum = lookup(M, A0, LIGHT)
+_scales_by_luminance = lookup(KEY, A0, LIGHT)
+_share_0, _share_1, _share_2 = (lookup(E0 + k * SLOT, A0 + k * SLOT, LIGHT) for k in range(3))
+_LIGHT_BELOW = np.int32(LIGHT.below)
+_LIGHT_REST = _U(LIGHT.rest)
+DIMMEST, BRIGHTEST = np.float32(2.0**LIGHT.low), np.float32(2.0**14 * (1 - 2**-23))
 
 
 def _upsampled(chroma, out):
@@ -256,9 +216,7 @@ def reference(s, n, y, x0, width, source):
             first = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
             second = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
             third = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
-            s[A0 + x] = min(max(first, np.float32(0.0)), np.float32(1.0)) + LIFT
-            s[A1 + x] = min(max(second, np.float32(0.0)), np.float32(1.0)) + LIFT
-            s[A2 + x] = min(max(third, np.float32(0.0)), np.float32(1.0)) + LIFT
+            s[A0 + x], s[A1 + x], s[A2 + x] = first + LIFT, second + LIFT, third + LIFT
         _lights(s, n, source.table, source.table, source.table)
         if source.recoloured:
             m = source.gamut
@@ -299,24 +257,16 @@ def _scales(s, n, tone, weights):
         for x in range(n):
             s[A0 + x] = np.float32(1.0)
     elif tone.acts_on == BY_CHANNEL:
-        for x in range(n):
-            s[A0 + x] = min(max(s[R + x], DIMMEST), BRIGHTEST)
-            s[A1 + x] = min(max(s[G + x], DIMMEST), BRIGHTEST)
-            s[A2 + x] = min(max(s[B + x], DIMMEST), BRIGHTEST)
-        by_light_3(s, n, tone.scales, tone.scales, tone.scales)
+        _scales_by_channel(s, n, tone.scales, tone.scales, tone.scales)
         for k in range(3):
             _answer_exactly(s, n, R + k * SLOT, A0 + k * SLOT, tone)
     elif tone.acts_on == BY_MAXIMUM:
-        for x in range(n):
-            s[A0 + x] = min(max(s[M + x], DIMMEST), BRIGHTEST)
-        by_light(s, n, tone.scales)
+        _scales_by_maximum(s, n, tone.scales)
         _answer_exactly(s, n, M, A0, tone)
     else:
         for x in range(n):
-            light = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
-            s[KEY + x] = light
-            s[A0 + x] = min(max(light, DIMMEST), BRIGHTEST)
-        by_light(s, n, tone.scales)
+            s[KEY + x] = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
+        _scales_by_luminance(s, n, tone.scales)
         _answer_exactly(s, n, KEY, A0, tone)
 
 
@@ -432,6 +382,17 @@ def emitted(s, n, leak):
 
 
 @inner
+def emitted_of(s, n, leak, asked):
+    """The same of light asked (3·n,), channel beside channel."""
+    for x in range(n):
+        light, gain = s[BEHIND + x], s[GAIN + x]
+        least = leak * light
+        s[E0 + x] = min(max(asked[3 * x] * gain, least), light)
+        s[E1 + x] = min(max(asked[3 * x + 1] * gain, least), light)
+        s[E2 + x] = min(max(asked[3 * x + 2] * gain, least), light)
+
+
+@inner
 def emitted_and_why(s, n, leak, tolerance, bits, why):
     """The same; why gains the bits of too little light, cell fully open, floor in one channel and
     in all."""
@@ -454,21 +415,48 @@ def emitted_and_why(s, n, leak, tolerance, bits, why):
 
 
 @inner
+def shares(s, n, straying, tracking):
+    """Slots A0..A2: the share of each channel at its level, 1 where it does not stray."""
+    if straying & 1:
+        _share_0(s, n, tracking[0])
+    else:
+        _ones(s, n, A0)
+    if straying & 2:
+        _share_1(s, n, tracking[1])
+    else:
+        _ones(s, n, A1)
+    if straying & 4:
+        _share_2(s, n, tracking[2])
+    else:
+        _ones(s, n, A2)
+
+
+@inner
+def _ones(s, n, slot):
+    for x in range(n):
+        s[slot + x] = np.float32(1.0)
+
+
+@inner
 def tinged(s, n, at, straying, tracking, uneven, uniformity):
-    """Slots E0..E2 take each channel's share at its level, and the screen's unevenness; uses A0.
+    """Slots E0..E2 take each channel's share at its level, and the screen's unevenness; uses A0..2.
 
     at: the stretch's first pixel in the picture; the rest is of `Cell`.
     """
-    for c in range(3):
-        if straying >> c & 1:
-            channel = s[E0 + c * SLOT : E0 + c * SLOT + n]
-            for x in range(n):
-                s[A0 + x] = min(max(channel[x], DIMMEST), BRIGHTEST)
-            by_light(s, n, tracking[c])
-            for x in range(n):
-                channel[x] *= s[A0 + x]
-    if uneven:
-        row = uniformity[at : at + n]
+    row = uniformity[at : at + n] if uneven else uniformity[:0]
+    if straying:
+        shares(s, n, straying, tracking)
+    if straying and uneven:
+        for x in range(n):
+            s[E0 + x] *= s[A0 + x] * row[x]
+            s[E1 + x] *= s[A1 + x] * row[x]
+            s[E2 + x] *= s[A2 + x] * row[x]
+    elif straying:
+        for x in range(n):
+            s[E0 + x] *= s[A0 + x]
+            s[E1 + x] *= s[A1 + x]
+            s[E2 + x] *= s[A2 + x]
+    elif uneven:
         for x in range(n):
             s[E0 + x] *= row[x]
             s[E1 + x] *= row[x]

@@ -22,16 +22,21 @@ PIECE = 64  # pixels that are passed over at once where none of them counts
 
 @kernel
 def sums_where(mask, bits, values, out):
-    """out (k,): sums of values (k, h·w) float32 where mask (h, w) uint8 has one of `bits`."""
-    width = mask.shape[1]
+    """out (k,): sums of values (k, h·w) float32 where mask (h, w) uint8 has one of `bits`.
+
+    Returns how many pixels there are of those.
+    """
+    width, count = mask.shape[1], 0
     for y in range(mask.shape[0]):
         for start in range(0, width, PIECE):
             here = mask[y, start : min(start + PIECE, width)]
             if _any(here, bits):
                 for x in range(here.shape[0]):
                     if here[x] & bits:
+                        count += 1
                         for k in range(out.shape[0]):
                             out[k] += values[k, y * width + start + x]
+    return count
 
 
 @kernel

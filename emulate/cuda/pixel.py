@@ -86,12 +86,12 @@ class Reading(NamedTuple):
     noise: Any
 
 
-_SIGNAL_BELOW, _SIGNAL_REST = Z((127 + row.SIGNAL_LOW) << 23), U(23 - row.SIGNAL_SPLIT)
-_SIGNAL_MASK = Z((1 << (23 - row.SIGNAL_SPLIT)) - 1)
+_SIGNAL_BELOW, _SIGNAL_REST = Z(row.SIGNAL.below), U(row.SIGNAL.rest)
+_SIGNAL_MASK = Z((1 << (row.SIGNAL.rest)) - 1)
 _LIFT = F(row.LIFT)
-_LIGHT_BELOW, _LIGHT_REST = Z((127 + row.LIGHT_LOW) << 23), U(23 - row.LIGHT_SPLIT)
-_LIGHT_MASK = Z((1 << (23 - row.LIGHT_SPLIT)) - 1)
-_DIMMEST, _BRIGHTEST = F(2.0**row.LIGHT_LOW), F(2.0**14 * (1 - 2**-23))
+_LIGHT_BELOW, _LIGHT_REST = Z(row.LIGHT.below), U(row.LIGHT.rest)
+_LIGHT_MASK = Z((1 << (row.LIGHT.rest)) - 1)
+_DIMMEST, _BRIGHTEST = F(2.0**row.LIGHT.low), F(2.0**14 * (1 - 2**-23))
 _NEAR = NEAR
 
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from emulate._kernels import row
 from emulate._kernels.compiling import physics
+from emulate._kernels.lookups import Slices
 from emulate.cuda.light import Cells
 from emulate.cuda.pixel import LIGHT, RGB, YCBCR, Kind, Reading
 from emulate.frames.frame import CodePicture, Encoding
@@ -82,7 +83,7 @@ def cells_of(sketch: Sketch, cell: row.Cell, grid: Any, wide: int, step: int) ->
         leak=np.float32(cell.leak),
         tolerance=np.float32(cell.tolerance),
         known_share=np.float32(cell.known_share),
-        powers=cuda.to_device(flat(cell.powers)),
+        powers=cuda.to_device(flat(cell.powers, row.LIGHT)),
         **_tracking(_Same(cell.tracking)),
         uniformity=_shading(_Same(cell.uniformity)),
         grid=grid,
@@ -94,9 +95,11 @@ def cells_of(sketch: Sketch, cell: row.Cell, grid: Any, wide: int, step: int) ->
     )
 
 
-def flat(records: Array) -> NDArray[np.float32]:
-    """start, rise, start, … of a table (n,) of slices."""
-    return np.ascontiguousarray(records).view(np.float32)
+def flat(table: Array, slices: Slices) -> NDArray[np.float32]:
+    """start, rise by a unit in the last place, start, … of each slice of a table (n + 1,)."""
+    rise = np.diff(table) / np.float32(1 << slices.rest)
+    start = np.where(np.isnan(rise), np.float32(np.nan), table[:-1])
+    return np.stack([start, rise], axis=1).astype(np.float32).reshape(-1)
 
 
 def _numbers(values: Any) -> tuple[np.float32, ...]:
@@ -158,10 +161,10 @@ def _kept_tables(_: _Same, kept: _Tone, table: _Same, encoding: Encoding, coded:
     by_code = NO_LIGHT, NO_LIGHT, NO_FLAGS
     if coded and encoding.matrix == "rgb":
         by_code = _by_code(tone, encoding)
-    scales = flat(tone.scales).copy()
+    scales = flat(tone.scales, row.LIGHT)
     scales[::2][np.isnan(scales[::2])] = -1.0  # NaN has no place where arithmetic is fast
     exact = (each.astype(np.float32) for each in (tone.edges, tone.lights, tone.offsets))
-    arrays = flat(table.array), *by_code, scales, np.ascontiguousarray(tone.flags), *exact
+    arrays = flat(table.array, row.SIGNAL), *by_code, scales, np.ascontiguousarray(tone.flags), *exact
     return _Tables(*map(cuda.to_device, arrays))
 
 
@@ -185,7 +188,7 @@ def _by_code(tone: row.Tone, encoding: Encoding) -> tuple[Array, Array, Array]:
 @lru_cache(maxsize=8)
 def _tracking(tables: _Same) -> dict[str, Any]:
     names = ("red", "green", "blue")
-    return {name: cuda.to_device(flat(t)) for name, t in zip(names, tables.array, strict=True)}
+    return {name: cuda.to_device(flat(t, row.LIGHT)) for name, t in zip(names, tables.array, strict=True)}
 
 
 @lru_cache(maxsize=4)

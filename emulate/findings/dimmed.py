@@ -13,6 +13,7 @@ from emulate.findings.evidence import (
     Bytes,
     Evidence,
     Loss,
+    Starved,
 )
 from emulate.findings.finding import Finding
 from emulate.findings.formatting import count_text, opening, share_text, steps_text
@@ -44,15 +45,15 @@ _TURNED = (
 def find_dimmed(evidence: Evidence) -> Answer:
     """Small things that lost light, what is left of it, and what is left of all highlights."""
     things, count = small_things(evidence)
-    kept = evidence.light_kept(things, Loss.DIMMED) if count else (0.0, 0.0)
+    starved = evidence.starved(things, Loss.DIMMED) if count else Starved(0, 0.0, 0.0, 0.0)
     found = {
-        "dimmed.area": _area(evidence.share(things) if count else 0.0),
+        "dimmed.area": _area(starved.pixels / evidence.area),
         "dimmed.things": _things(count),
-        "dimmed.depth": _depth(evidence.short_of(things) if count else 0.0),
-        "dimmed.kept": _kept(_share_of(*kept)),
+        "dimmed.depth": _depth(starved.short / starved.pixels if count else 0.0),
+        "dimmed.kept": _kept(_share_of(starved.asked, starved.kept)),
         "dimmed.highlights": _highlights(_share_of(*evidence.highlights_kept)),
     }
-    return Answer(found | _turned_down(evidence), {"loss": things})
+    return Answer(found | _turned_down(evidence), {"loss": things} if count else {})
 
 
 def small_things(evidence: Evidence) -> tuple[Bytes, int]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntFlag
 from functools import cached_property
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,6 +78,16 @@ class Answer:
     maps: dict[str, Map]
 
 
+class Starved(NamedTuple):
+    """Pixels of a mask that their backlight starves: how many, their luminance asked and what of it
+    is there, summed [cd/m²], and the steps that they are short, summed."""
+
+    pixels: int
+    asked: float
+    kept: float
+    short: float
+
+
 @dataclass(frozen=True, eq=False)
 class Evidence(Value):
     """A frame, what a panel made of it, and who looks.
@@ -125,15 +137,25 @@ class Evidence(Value):
         """Sum of a tally (h, ...) over the rows of the active picture."""
         return np.asarray(tally[self.bounds[0] : self.bounds[1]].sum(axis=0))
 
-    def share(self, mask: Map) -> float:
-        """Share of the active picture where `mask` (h, w) is not zero."""
-        inside = self.active(mask)
-        return float(np.count_nonzero(inside) / inside.size)
+    @property
+    def area(self) -> int:
+        """Pixels of the active picture."""
+        top, bottom, left, right = self.bounds
+        return (bottom - top) * (right - left)
+
+    @property
+    def loss(self) -> Bytes:
+        """Bits of `Loss` (h, w) of all that is clipped or crushed."""
+        return self.clipped[0] | self.crushed
+
+    def answers(self, questions: Sequence[Callable[[Self], Answer]]) -> list[Answer]:
+        """What the evidence says to each question."""
+        return [question(self) for question in questions]
 
     @cached_property
     def loss_counts(self) -> Counts:
         """Pixels of the active picture by their bits of `Loss`."""
-        return counted(self.active(self.clipped[0] | self.crushed))
+        return counted(self.active(self.loss))
 
     @cached_property
     def detail_counts(self) -> Counts:
@@ -213,7 +235,7 @@ class Evidence(Value):
         return float(np.count_nonzero(shows) / shows.size), depth
 
     @cached_property
-    def off(self) -> tuple[Pixels, tuple[Off, Off]]:
+    def off(self) -> tuple[Map, tuple[Off, Off]]:
         """ΔE_ITP (h, w) for a map, and its figures: whole, and with luminance divided out."""
         whole, hue = colour_steps(self)
         return whole, (Off.of(self.active(whole)), Off.of(self.active(hue)))
@@ -241,11 +263,12 @@ class Evidence(Value):
         )
         return out
 
-    def short_of(self, mask: Bytes) -> float:
-        """Mean fall of J below the reference where `mask` (h, w) is not zero [steps]."""
-        where = mask != 0
-        short = self.reference[where] - self.own[where]
-        return float(np.maximum(short, 0).mean(dtype=np.float64)) if short.size else 0.0
+    def starved(self, mask: Bytes, bits: int) -> Starved:
+        """What is missing where `mask` (h, w) has `bits`, in the active picture."""
+        where = (self.active(mask) & bits) != 0
+        short = self.active(self.reference)[where] - self.active(self.own)[where]
+        kept = self.light_kept(mask, bits)
+        return Starved(short.size, *kept, float(np.maximum(short, 0).sum(dtype=np.float64)))
 
     @cached_property
     def luminance(self) -> Pixels:

@@ -61,8 +61,8 @@ def lift_on_cells(evidence: Evidence) -> tuple[Numbers, Numbers]:
 def halo_steps(asked: Numbers, lift: Numbers, evidence: Evidence) -> Numbers:
     """Visible steps that the lift adds on each cell, glare and room included, never below 0."""
     ground = asked + evidence.rendering.reflected
-    plain = steps_from_light(veiled(ground, evidence.viewer))
-    lifted = steps_from_light(veiled(ground + lift, evidence.viewer))
+    both = veiled(np.stack([ground, ground + lift]), evidence.viewer)
+    plain, lifted = steps_from_light(both)
     return np.maximum(lifted - plain, 0.0)
 
 

@@ -56,9 +56,8 @@ def findings_of(evidence: Evidence) -> Findings:
     found: dict[str, Finding] = {}
     maps: dict[str, Map] = {}
     if evidence.mapping:
-        maps["loss"] = evidence.clipped[0] | evidence.crushed
-    for question in QUESTIONS if evidence.colour else QUESTIONS[:-1]:
-        answer = question(evidence)
+        maps["loss"] = evidence.loss
+    for answer in evidence.answers(QUESTIONS if evidence.colour else QUESTIONS[:-1]):
         found |= answer.by_name
         if evidence.mapping:
             maps |= {name: _joined(maps.get(name), image) for name, image in answer.maps.items()}

@@ -5,6 +5,7 @@ What it answers is what `Evidence` answers.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -26,23 +27,27 @@ from emulate.findings.evidence import (
     HIGHLIGHT,
     ROUNDING_STEPS,
     SHADOW,
+    Answer,
     Bytes,
     Detail,
     Evidence,
+    Starved,
     codes_of,
 )
+from emulate.findings.finding import Map
 from emulate.findings.maps import HIGH, Off, itp_matrices
 from emulate.frames.frame import Frame
 from emulate.fused.sketch import CAUSE_BITS, WEIGHTS, Levels, Sketch, levels_from, shown_matrices
 from emulate.fused.tables import power_of, steps_table
-from emulate.fused.tiles import BANDS, bands, tiles
+from emulate.fused.tiles import bands, tiles
 from emulate.fused.workspace import Histograms, Workspace, working
 from emulate.rendering import Cause, Rendering
 from emulate.sight import Viewer, box_pixels, cell_counts, steps_from_light
-from emulate.values import Numbers, Pixels, locked
+from emulate.values import Numbers, locked
 
 LARGEST_REACH = 26  # px: of larger boxes the integer sums would count in coarse fractions of a step
 MOST_STEPS = ITP_SCALE * 1.001  # J of the brightest PQ light, and a little for rounding
+BANDS_EACH = 3  # of rows for a thread: boxes need rows around a band, which are looked at twice
 DARKEST = 2.0**-40  # cd/m², as the plain kernels have it: less is black and has no hue
 
 
@@ -91,9 +96,10 @@ class Twin(Evidence):
     def found(self) -> Found:
         """What the pass left."""
         with working(self.sketch.work) as work:
-            ask = self._ask()
+            pieces = BANDS_EACH * work.threads
+            ask = self._ask(pieces)
             tint = self._tint() if self.colour else _NO_TINT
-            return Found(ask, tint, _run(self.sketch, work, ask, tint))
+            return Found(ask, tint, _run(self.sketch, work, ask, tint, pieces))
 
     @property
     def _counts(self) -> Numbers:
@@ -102,11 +108,6 @@ class Twin(Evidence):
     @property
     def _tallies(self) -> Numbers:
         return np.asarray(self.found.ask.tallies.sum(axis=0))
-
-    @property
-    def _area(self) -> int:
-        top, bottom, left, right = self.bounds
-        return (bottom - top) * (right - left)
 
     def blank(self) -> Bytes:
         """As `Evidence.blank`, where the maps of the pass lie."""
@@ -124,6 +125,17 @@ class Twin(Evidence):
         """The same map."""
         return self.clipped[0]
 
+    @property
+    def loss(self) -> Bytes:
+        """The same map."""
+        return self.clipped[0]
+
+    def answers(self, questions: Sequence[Callable[[Evidence], Answer]]) -> list[Answer]:
+        """As `Evidence.answers`, on the workspace's threads; none of them asks for the pass."""
+        _ = self.found
+        with working(self.sketch.work) as work:
+            return work.results(lambda question: question(self), questions)
+
     @cached_property
     def detail(self) -> tuple[Bytes, float]:
         """As `Evidence.detail`."""
@@ -134,12 +146,12 @@ class Twin(Evidence):
     @cached_property
     def loss_counts(self) -> Counts:
         """As `Evidence.loss_counts`."""
-        return Counts(self._counts[:4].sum(axis=0), self._area)
+        return Counts(self._counts[:4].sum(axis=0), self.area)
 
     @cached_property
     def detail_counts(self) -> Counts:
         """As `Evidence.detail_counts`."""
-        return Counts(self._counts[4:].sum(axis=0), self._area)
+        return Counts(self._counts[4:].sum(axis=0), self.area)
 
     @cached_property
     def crushed_steps(self) -> float:
@@ -173,38 +185,30 @@ class Twin(Evidence):
         """As `Evidence.highlights_kept`."""
         return float(self._tallies[3]), float(self._tallies[4])
 
-    def light_kept(self, mask: Bytes, bits: int) -> tuple[float, float]:
-        """As `Evidence.light_kept`, for masks of active pixels that the backlight clips."""
-        asked, kept, _ = self._starved(mask, bits)
-        return asked, kept
-
-    def short_of(self, mask: Bytes) -> float:
-        """As `Evidence.short_of`, for masks of active pixels that the backlight clips."""
-        pixels = np.count_nonzero(mask)
-        return self._starved(mask, 255)[2] / pixels if pixels else 0.0
-
-    def _starved(self, mask: Bytes, bits: int) -> tuple[float, float, float]:
+    def starved(self, mask: Bytes, bits: int) -> Starved:
+        """As `Evidence.starved`, for masks of active pixels that the backlight clips."""
         sums = np.zeros(3)
-        sums_where(mask, np.uint8(bits), self.found.ask.starved, sums)
-        return float(sums[0]), float(sums[1]), float(sums[2])
+        pixels = sums_where(mask, np.uint8(bits), self.found.ask.starved, sums)
+        return Starved(pixels, *sums.tolist())
 
     def turned_down(self, left: float) -> tuple[float, float]:  # noqa: ARG002
         """As `Evidence.turned_down`."""
         pixels, steps = self._tallies[5:7].tolist()
-        return pixels / self._area, steps / pixels if pixels else 0.0
+        return pixels / self.area, steps / pixels if pixels else 0.0
 
     @cached_property
-    def off(self) -> tuple[Pixels, tuple[Off, Off]]:
-        """As `Evidence.off`; percentiles within 3e-4 of themselves."""
+    def off(self) -> tuple[Map, tuple[Off, Off]]:
+        """As `Evidence.off`, the map in half precision; percentiles within 3e-4 of themselves."""
         seen = self.found
         sums = seen.tint.tallies.sum(axis=0)
         both = [
-            Off(float(sums[k, 0]) / self._area, _high(counts), *(sums[k, 1:] / self._area).tolist())
+            Off(float(sums[k, 0]) / self.area, _high(counts), *(sums[k, 1:] / self.area).tolist())
             for k, counts in enumerate(seen.counted.offs)
         ]
-        return locked(seen.tint.whole.reshape(self.frame.shape)), (both[0], both[1])
+        whole = seen.tint.whole.view(np.float16).reshape(self.frame.shape)
+        return locked(whole), (both[0], both[1])
 
-    def _ask(self) -> kernels.Ask:
+    def _ask(self, pieces: int) -> kernels.Ask:
         """Everything but colour, asked of the pass."""
         height, width = self.frame.shape
         reach = self.detail_reach
@@ -241,8 +245,8 @@ class Twin(Evidence):
             loss=_map(self.sketch, "loss", (height * width,), np.uint8),
             starved=_map(self.sketch, "starved", (3, height * width), np.float32),
             detail=_map(self.sketch, "detail", (height * width,), np.uint8),
-            counts=np.zeros((BANDS, 8, CODES), np.int64),
-            tallies=np.zeros((BANDS, 7)),
+            counts=np.zeros((pieces, 8, CODES), np.int64),
+            tallies=np.zeros((height, 7)),
             brightest=np.zeros(height, np.float32),
             level=np.zeros(height),
             everywhere=np.zeros(height),
@@ -257,8 +261,8 @@ class Twin(Evidence):
             mix=mix,
             margin=np.float32(ROUNDING_STEPS),
             darkest=np.float32(DARKEST),
-            tallies=np.zeros((BANDS, 2, 3)),
-            whole=_map(self.sketch, "whole", (height * width,), np.float32),
+            tallies=np.zeros((height, 2, 3)),
+            whole=_map(self.sketch, "whole", (height * width,), np.uint16),
         )
 
 
@@ -274,11 +278,13 @@ _NO_TINT = kernels.Tint(
     margin=np.float32(0.0),
     darkest=np.float32(0.0),
     tallies=np.zeros((1, 2, 3)),
-    whole=np.zeros(1, np.float32),
+    whole=np.zeros(1, np.uint16),
 )
 
 
-def _run(sketch: Sketch, work: Workspace, ask: kernels.Ask, tint: kernels.Tint) -> Histograms:
+def _run(
+    sketch: Sketch, work: Workspace, ask: kernels.Ask, tint: kernels.Tint, pieces: int
+) -> Histograms:
     height, width = sketch.frame.shape
     return work.each_with_scratch(
         ask.reach,
@@ -296,7 +302,7 @@ def _run(sketch: Sketch, work: Workspace, ask: kernels.Ask, tint: kernels.Tint) 
             ask,
             tint,
         ),
-        bands(ask.cell_rows.size - 1),
+        bands(ask.cell_rows.size - 1, pieces),
         counting=True,
     )
 

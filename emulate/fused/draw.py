@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from emulate._kernels.passes import Show, draw_pass
 from emulate.fused.sketch import CAUSE_BITS, EVERY, WEIGHTS, Sketch, shown_matrices
 from emulate.fused.tiles import bands, plain_edges, tiles
-from emulate.fused.workspace import Workspace, working
+from emulate.fused.workspace import Workspace, on_a_line, working
 from emulate.values import Pixels, locked
 
 
@@ -34,7 +34,7 @@ def lit(sketch: Sketch) -> Lit:
     """Light and backlight; in a workspace that keeps, in its memory until its next frame."""
     shape, keeper = sketch.frame.shape, sketch.work
     if keeper is None or keeper.closed or not keeper.keeps:
-        found = Lit(np.empty((*shape, 3), np.float32), np.empty(shape, np.float32))
+        found = Lit(on_a_line((*shape, 3)), on_a_line(shape))
         with working(keeper) as work:
             draw_into(sketch, work, *found)
     else:
@@ -46,8 +46,8 @@ def lit(sketch: Sketch) -> Lit:
 def drawn(sketch: Sketch) -> Drawn:
     """Everything a rendering shows, in memory of its own."""
     shape = sketch.frame.shape
-    light, asked = (np.empty((*shape, 3), np.float32) for _ in range(2))
-    pictures = Drawn(light, np.empty(shape, np.float32), asked, np.empty(shape, np.uint8))
+    light, asked = (on_a_line((*shape, 3)) for _ in range(2))
+    pictures = Drawn(light, on_a_line(shape), asked, np.empty(shape, np.uint8))
     with working(sketch.work) as work:
         draw_into(sketch, work, *pictures)
     return Drawn(*(locked(each) for each in pictures))

@@ -224,7 +224,7 @@ def _cell_of(panel: Panel, view: View, shape: tuple[int, int]) -> row.Cell:
         tolerance=np.float32(CELL_NOISE),
         known_share=np.float32(1.0),
         guessing=0,
-        powers=_NO_RECORDS,
+        powers=_NO_TABLE,
         straying=tracking.strays,
         tracking=tracking.table,
         uneven=int(uneven),
@@ -241,7 +241,7 @@ def _guessing(cell: row.Cell, view: View, unknown_gain: float, open_cdm2: float)
 
 _UNKEPT: Pixels = np.zeros(1, np.float32)  # where nothing is written
 _ONE: Pixels = locked(np.ones(1, np.float32))
-_NO_RECORDS = locked(np.zeros(1, tables.SLICE))
+_NO_TABLE: Pixels = locked(np.zeros(1, np.float32))
 _NO_CELL = row.Cell(
     into=locked(np.eye(3, dtype=np.float32)),
     ceiling=np.float32(1.0),
@@ -250,16 +250,16 @@ _NO_CELL = row.Cell(
     tolerance=np.float32(0.0),
     known_share=np.float32(1.0),
     guessing=0,
-    powers=_NO_RECORDS,
+    powers=_NO_TABLE,
     straying=0,
-    tracking=locked(np.zeros((3, 1), tables.SLICE)),
+    tracking=locked(np.zeros((3, 1), np.float32)),
     uneven=0,
     uniformity=_ONE,
 )
 _NO_TONE = row.Tone(
     acts_on=row.AS_IS,
     steep=(np.float32(0.0), np.float32(np.inf)),
-    scales=_NO_RECORDS,
+    scales=_NO_TABLE,
     flags=locked(np.zeros(1, np.uint8)),
     edges=locked(np.zeros(1)),
     lights=locked(np.zeros(1)),

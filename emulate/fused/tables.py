@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from emulate._kernels import row
+from emulate._kernels.lookups import Slices
 from emulate._kernels.slices import EXACT
 from emulate._kernels.tone import scales_of
 from emulate.panel.cause import Cause
@@ -17,49 +18,43 @@ from emulate.panel.curves import FLAT, Curve
 from emulate.panel.tracking import Tracking
 from emulate.sight import steps_from_light
 from emulate.transfer import PQ_CONSTANTS, light_from_pq, pq_from_light
-from emulate.values import Numbers, locked, numbers
+from emulate.values import Numbers, Pixels, locked, numbers
 
-Records = NDArray[np.void]
-
-SLICE = np.dtype([("start", np.float32), ("rise", np.float32)], align=True)
 OFF = 2.5e-5  # share of light a table may miss its function by, half-way: a quarter of the bound
-HIGHEST = 2.0 ** (row.LIGHT_LOW + row.LIGHT_OCTAVES)  # cd/m², where tables end: 1.6 times PQ's
+HIGHEST = 2.0 ** (row.LIGHT.low + row.LIGHT.octaves)  # cd/m², where tables end: 1.6 times PQ's
 FAINT = 1e-7  # cd/m² that may be missed below the tables, where no screen shows anything
 
 
-def bounds(low: int, split: int, octaves: int) -> Numbers:
-    """Bounds (n + 1,) of equal slices of every octave of float32 from 2^low."""
-    bits = ((127 + low) << 23) + (np.arange((octaves << split) + 1, dtype=np.int64) << (23 - split))
+def bounds(slices: Slices) -> Numbers:
+    """Bounds (n + 1,) of all slices."""
+    count = (slices.octaves << slices.split) + 1
+    bits = slices.below + (np.arange(count, dtype=np.int64) << slices.rest)
     return bits.astype(np.int32).view(np.float32).astype(np.float64)
 
 
-def records(values: Numbers, split: int) -> Records:
-    """Slices from a function's values at their bounds (..., n + 1)."""
-    out = np.empty((*values.shape[:-1], values.shape[-1] - 1), SLICE)
-    start = values.astype(np.float32)
-    out["start"] = start[..., :-1]
-    out["rise"] = (start[..., 1:] - start[..., :-1]) / np.float32(1 << (23 - split))
-    return locked(out)
+def table_of(values: Numbers) -> Pixels:
+    """A function's values at the bounds of slices (..., n + 1), as the kernels look them up."""
+    return locked(values.astype(np.float32))
 
 
 @lru_cache(maxsize=16)
-def signal_table(eotf: Callable[[Numbers], Numbers]) -> Records:
+def signal_table(eotf: Callable[[Numbers], Numbers]) -> Pixels:
     """Light [cd/m²] by 1/64 + signal."""
-    at = bounds(row.SIGNAL_LOW, row.SIGNAL_SPLIT, row.SIGNAL_OCTAVES) - float(row.LIFT)
-    return records(np.asarray(eotf(np.clip(at, 0.0, 1.0))), row.SIGNAL_SPLIT)
+    at = bounds(row.SIGNAL) - float(row.LIFT)
+    return table_of(np.asarray(eotf(np.clip(at, 0.0, 1.0))))
 
 
 @cache
-def steps_table() -> Records:
+def steps_table() -> Pixels:
     """J by light."""
-    light = bounds(row.STEPS_LOW, row.STEPS_SPLIT, row.STEPS_OCTAVES)
+    light = bounds(row.STEPS)
     light[0] = 0.0
-    return records(steps_from_light(light), row.STEPS_SPLIT)
+    return table_of(steps_from_light(light))
 
 
 @cache
 def _light_bounds() -> NDArray[np.float32]:
-    return locked(bounds(row.LIGHT_LOW, row.LIGHT_SPLIT, row.LIGHT_OCTAVES).astype(np.float32))
+    return locked(bounds(row.LIGHT).astype(np.float32))
 
 
 @lru_cache(maxsize=8)
@@ -74,12 +69,10 @@ def tone_of(curve: Curve, acts_on: str) -> row.Tone:
     if np.abs(curve.light(below) - below * scales[0]).max() > FAINT:
         kinds[0] = EXACT
     kinds[-1] = EXACT  # the last slice stands for all light above it
-    table = np.empty(at.size - 1, SLICE)
-    table[:] = records(scales.astype(np.float64), row.LIGHT_SPLIT)
-    table["start"][kinds == EXACT] = np.nan
+    scales[:-1][kinds == EXACT] = np.nan
     acts = {"max_rgb": row.BY_MAXIMUM, "per_channel": row.BY_CHANNEL, "luminance": row.BY_LUMINANCE}
     steep = _steep(at, kinds)
-    return row.Tone(acts[acts_on], steep, locked(table), locked(kinds), *map(locked, exact))
+    return row.Tone(acts[acts_on], steep, locked(scales), locked(kinds), *map(locked, exact))
 
 
 def _steep(at: NDArray[np.float32], kinds: NDArray[np.uint8]) -> tuple[np.float32, np.float32]:
@@ -91,25 +84,25 @@ def _steep(at: NDArray[np.float32], kinds: NDArray[np.uint8]) -> tuple[np.float3
     return np.float32(at[first] if first > 0 else 0.0), at[end]
 
 
-def powers_of(unknown_gain: float, open_cdm2: float, compensation: float) -> Records:
+def powers_of(unknown_gain: float, open_cdm2: float, compensation: float) -> Pixels:
     """B̂/B by B."""
     at = _light_bounds().astype(np.float64)
     share = (open_cdm2 / at) ** (1 - compensation) / unknown_gain**compensation
-    return records(np.asarray(share), row.LIGHT_SPLIT)
+    return table_of(np.asarray(share))
 
 
 class Tracked(NamedTuple):
     """q_c (3, n); strays: a bit for each channel that is not all one; off: the most it is off."""
 
-    table: Records
+    table: Pixels
     strays: int
     off: float
 
 
 @lru_cache(maxsize=8)
-def power_of(power: float) -> Records:
+def power_of(power: float) -> Pixels:
     """Light to the power of `power`, by light."""
-    return records(_light_bounds().astype(np.float64) ** power, row.LIGHT_SPLIT)
+    return table_of(_light_bounds().astype(np.float64) ** power)
 
 
 @lru_cache(maxsize=8)
@@ -123,7 +116,7 @@ def tracking_of(tracking: Tracking) -> Tracked:
     true = np.stack([np.interp(middle, levels, each) for each in q])
     off = np.abs((shares[:, 1:] + shares[:, :-1]) / 2 / true - 1).max()
     return Tracked(
-        records(shares, row.LIGHT_SPLIT),
+        table_of(shares),
         sum(1 << c for c in range(3) if (q[c] != 1).any()),
         float(off),
     )

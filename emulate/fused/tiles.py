@@ -14,7 +14,7 @@ from emulate.values import locked
 
 Edges = NDArray[np.int64]
 
-BANDS = 16  # of rows, whatever the number of threads: what is summed by band never changes order
+BANDS = 16  # of rows: enough for threads that others keep busy. Nothing is summed by band
 ALIGNED = 16  # a tile's first pixel is a multiple: of chroma pairs, and of the backlight's grid
 
 
@@ -59,9 +59,9 @@ def _tiles(edges_bytes: bytes, reach: int) -> NDArray[np.int64]:
     return locked(np.array(found, dtype=np.int64))
 
 
-def bands(cells: int) -> list[tuple[int, int, int]]:
-    """(number, first, end) of about BANDS bands of whole rows of cells."""
-    edges = np.unique(np.arange(BANDS + 1) * cells // BANDS).tolist()
+def bands(cells: int, pieces: int = BANDS) -> list[tuple[int, int, int]]:
+    """(number, first, end) of about so many bands of whole rows of cells."""
+    edges = np.unique(np.arange(pieces + 1) * cells // pieces).tolist()
     return [(i, a, b) for i, (a, b) in enumerate(pairwise(edges))]
 
 

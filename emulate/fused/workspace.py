@@ -14,13 +14,14 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
-from emulate._kernels import glow, row
+from emulate._kernels import row
 from emulate._kernels.passes import LEVEL_OCTAVES, LEVEL_SPLIT, Scratch
 from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
+from emulate._kernels.streaming import LINE
 from emulate.errors import RequestError
 from emulate.values import Pixels
 
-T = TypeVar("T")
+T, R = TypeVar("T"), TypeVar("R")
 
 
 class Workspace:
@@ -46,12 +47,11 @@ class Workspace:
 
     def each(self, work: Callable[[T], object], pieces: Iterable[T]) -> None:
         """Does the work on each piece, on all threads; the first that fails is raised."""
-        if self._pool is None:
-            for piece in pieces:
-                work(piece)
-        else:
-            for _ in self._pool.map(work, pieces):
-                pass
+        self.results(work, pieces)
+
+    def results(self, work: Callable[[T], R], pieces: Iterable[T]) -> list[R]:
+        """What the work gives for each piece, on all threads; it must not hand out work itself."""
+        return list(map(work, pieces) if self._pool is None else self._pool.map(work, pieces))
 
     def each_with_scratch(
         self,
@@ -89,7 +89,7 @@ class Workspace:
         """An array kept by name for as long as shape and kind stay the same; not cleared."""
         kept = self._buffers.get(name)
         if kept is None or kept.shape != shape or kept.dtype != np.dtype(kind):
-            kept = self._buffers[name] = np.empty(shape, kind)
+            kept = self._buffers[name] = on_a_line(shape, kind)
         return kept
 
     def light(self, shape: tuple[int, int]) -> Pixels:
@@ -145,9 +145,8 @@ def _scratch(reach: int) -> Scratch:
     box, long = 2 * reach + 1, row.SLOT + 2 * reach + 2
     return Scratch(
         floats=_room(row.SLOTS * row.SLOT),
+        beside=_room(3 * row.SLOT),
         why=_room(row.SLOT, kind=np.int32),
-        glow=_glow(),
-        later=_glow(),
         cells=_room(6, row.SLOT),
         ring=_room(MAPS, box, row.SLOT, kind=np.int32),
         light=_room(3, box, row.SLOT),
@@ -162,16 +161,16 @@ def _scratch(reach: int) -> Scratch:
     )
 
 
-def _glow() -> glow.Glow:
-    return glow.Glow(_room(2, glow.KEPT, row.SLOT), np.full(glow.KEPT, -1, np.int64))
-
-
-LINE = 64  # bytes of a cache line: a register that straddles two takes twice as long
-
-
 def _room(*shape: int, kind: type[np.generic] = np.float32) -> NDArray[Any]:
-    """An array of zeros that begins where a cache line does."""
+    """Zeros that begin where a cache line does: a register that straddles two takes twice as long."""
+    out = on_a_line(shape, kind)
+    out[...] = 0
+    return out
+
+
+def on_a_line(shape: tuple[int, ...], kind: DTypeLike = np.float32) -> NDArray[Any]:
+    """An array that begins where a cache line does, not cleared."""
     size = int(np.prod(shape)) * np.dtype(kind).itemsize
-    wide = np.zeros(size + LINE, np.uint8)
+    wide = np.empty(size + LINE, np.uint8)
     start = -wide.ctypes.data % LINE
     return wide[start : start + size].view(kind).reshape(shape)

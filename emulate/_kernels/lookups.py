@@ -1,0 +1,179 @@
+"""Functions from tables, by the bits of a float32, eight numbers at a time.
+
+A table holds a function at the bounds of equal slices of every octave of float32 from 2^low on;
+between two bounds it is linear, before the first and after the last it is held. A NaN at a bound says that on both sides of it the function must be
+asked itself. LLVM makes such a loop one number at a time: an address is no vector. Here the slices
+and the places in them are found for eight at once, both bounds come by one load of 64 bits, and the
+rest is done for eight again: two thirds of the time, to the same bits.
+"""
+
+# mypy: disable-error-code="no-untyped-def, no-untyped-call"
+
+from __future__ import annotations
+
+import sys
+from typing import Any, NamedTuple
+
+import numpy as np
+from llvmlite import ir
+from numba import types
+from numba.extending import intrinsic
+
+from .compiling import FUSED, inner, woven
+
+EIGHT = 8
+_FUSED = tuple(FUSED)
+_LITTLE = sys.byteorder == "little"
+_I64, _I32, _F32 = ir.IntType(64), ir.IntType(32), ir.FloatType()
+_NUMBERS, _BITS, _PAIRS = (ir.VectorType(each, EIGHT) for each in (_F32, _I32, _I64))
+_HALF = ir.VectorType(_I64, EIGHT // 2)
+
+
+class Slices(NamedTuple):
+    """How float32 is cut: 2^split slices in each of so many octaves from 2^low on.
+
+    most: the largest number that is looked up, where the octaves hold larger ones; 0 for none.
+    """
+
+    low: int
+    split: int
+    octaves: int
+    most: float = 0.0
+
+    @property
+    def below(self) -> int:
+        """Bits of 2^low, IEEE 754 binary32."""
+        return (127 + self.low) << 23
+
+    @property
+    def rest(self) -> int:
+        """Bits of a number that tell where in its slice it is."""
+        return 23 - self.split
+
+    @property
+    def last(self) -> int:
+        """Bits of the largest number that is looked up; what is not negative is in their order."""
+        if self.most:
+            return int(np.float32(self.most).view(np.int32))
+        return self.below + (self.octaves << 23) - 1
+
+
+def eight_of(slices: Slices) -> Any:
+    """A function (s, source, out, table): s[out … out + 7] from the table at s[source …]."""
+
+    @intrinsic
+    def eight(_context, s, source, out, table):
+        def build(context, builder, signature, arguments):
+            numbers = context.make_array(signature.args[0])(context, builder, arguments[0]).data
+            bounds = context.make_array(signature.args[3])(context, builder, arguments[3]).data
+            found = _eight(builder, slices, _place(builder, numbers, arguments[1]), bounds)
+            builder.store(found, _place(builder, numbers, arguments[2])).align = 4
+            return context.get_dummy_value()
+
+        return types.void(s, types.intp, types.intp, table), build
+
+    return eight
+
+
+def _place(builder, numbers, at):
+    """Where eight numbers of an array lie."""
+    return builder.bitcast(builder.gep(numbers, [at]), _NUMBERS.as_pointer())
+
+
+def _eight(builder, slices, source, bounds):
+    """The table's linear answer for eight numbers in memory."""
+    loaded = builder.load(source)
+    loaded.align = 4
+    bits = builder.bitcast(loaded, _BITS)
+    for order, bound in ((">", slices.below), ("<", slices.last)):
+        held = _all(_BITS, bound)
+        bits = builder.select(builder.icmp_signed(order, bits, held), bits, held)
+    bits = builder.sub(bits, _all(_BITS, slices.below))
+    along = builder.sitofp(builder.and_(bits, _all(_BITS, (1 << slices.rest) - 1)), _NUMBERS)
+    along = builder.fmul(along, _all(_NUMBERS, 2.0**-slices.rest))
+    at = builder.lshr(bits, _all(_BITS, slices.rest))
+    first, second = _pairs(builder, at, bounds)
+    start, end = (
+        builder.shuffle_vector(first, second, _constant(_BITS, range(side, 2 * EIGHT, 2)))
+        for side in range(2)
+    )
+    rise = builder.fsub(end, start)
+    risen = builder.fmul(along, rise, flags=_FUSED)
+    return builder.fadd(start, risen, flags=_FUSED)
+
+
+def _pairs(builder, at, bounds):
+    """Two vectors of eight: both bounds of each slice, side by side, each pair by one load."""
+    doubled = builder.bitcast(at, _HALF)  # indices two by two: quicker to take out of a vector
+    loaded = []
+    for i in range(EIGHT):
+        both = builder.extract_element(doubled, ir.Constant(_I32, i // 2))
+        low = (i % 2 == 0) == _LITTLE
+        index = builder.and_(both, _one(0xFFFFFFFF)) if low else builder.lshr(both, _one(32))
+        pair = builder.load(builder.bitcast(builder.gep(bounds, [index]), _I64.as_pointer()))
+        pair.align = 4
+        loaded.append(pair)
+    halves = []
+    for some in (loaded[: EIGHT // 2], loaded[EIGHT // 2 :]):
+        half = ir.Constant(_HALF, ir.Undefined)
+        for i, pair in enumerate(some):
+            half = builder.insert_element(half, pair, ir.Constant(_I32, i))
+        halves.append(builder.bitcast(half, _NUMBERS))
+    return halves
+
+
+def _one(value):
+    return ir.Constant(_I64, value)
+
+
+def _all(kind, value):
+    return _constant(kind, [value] * EIGHT)
+
+
+def _constant(kind, values):
+    return ir.Constant(kind, list(values))
+
+
+def one_of(slices: Slices) -> Any:
+    """A function (number, table) of the same for one number."""
+    below, last, rest = np.int32(slices.below), np.int32(slices.last), np.uint32(slices.rest)
+    mask, share = np.int32((1 << slices.rest) - 1), np.float32(2.0**-slices.rest)
+
+    @inner
+    def one(number, table):
+        bits = np.int32(min(max(np.float32(number).view(np.int32), below), last) - below)
+        at = np.uint32(bits) >> rest
+        start = table[at]
+        return start + np.float32(np.int32(bits & mask)) * share * (
+            table[at + np.uint32(1)] - start
+        )
+
+    return one
+
+
+def lookup(source: int, out: int, slices: Slices) -> Any:
+    """A loop (s, n, table) that fills slot `out` with a table at what slot `source` holds."""
+    eight, one = eight_of(slices), one_of(slices)
+
+    @inner
+    def loop(s, n, table):
+        whole = n // EIGHT
+        for i in range(whole):
+            eight(s, source + EIGHT * i, out + EIGHT * i, table)
+        for x in range(EIGHT * whole, n):
+            s[out + x] = one(s[source + x], table)
+
+    return loop
+
+
+def lookup_3(source: int, out: int, slices: Slices, slot: int) -> Any:
+    """The same (s, n, first, second, third) for three slots from `source` on, into as many."""
+    a, b, c = (lookup(source + i * slot, out + i * slot, slices) for i in range(3))
+
+    @woven
+    def loop(s, n, first, second, third):
+        a(s, n, first)
+        b(s, n, second)
+        c(s, n, third)
+
+    return loop
