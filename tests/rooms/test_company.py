@@ -12,10 +12,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from emulate import Frame, Panel, company, compiling, measure, render
+from emulate import Frame, Panel, company, compiling, load_panel, measure, render
 from emulate._kernels import findings as plain_kernels
 from emulate._kernels import things
 from emulate._kernels.questions import question_pass
+from emulate.demo_frames import panel_files
 from emulate.frames.frame import CodePicture, Encoding
 from emulate.rendering import render_plainly
 
@@ -44,9 +45,13 @@ def beside(tmp_path, monkeypatch) -> Path:
 
 
 def codes() -> Frame:
-    """Ten bits, 4:2:0, as a video has them."""
-    planes = (np.full((180 >> k, 320 >> k), 500, np.uint16) for k in (0, 1, 1))
-    return Frame(CodePicture(*planes, Encoding("pq", matrix="bt2020", full_range=False, bits=10)))
+    """Ten bits, 4:2:0, as a video has them: one small light in the dark."""
+    first = np.full((180, 320), 100, np.uint16)
+    first[90:92, 160:162] = 900
+    grey = np.full((90, 160), 512, np.uint16)
+    return Frame(
+        CodePicture(first, grey, grey, Encoding("pq", matrix="bt2020", full_range=False, bits=10))
+    )
 
 
 def is_running(process: int) -> bool:
@@ -141,9 +146,9 @@ def test_it_compiles_for_the_types_that_frames_have():
     """One signature more would be compiled for nothing, and the first would compile it again."""
     kernels = [question_pass, *vars(plain_kernels).values(), *vars(things).values()]
     kernels = [each for each in kernels if hasattr(each, "signatures")]
-    frame = codes()
-    measure(frame, render(frame, GREY))
-    measure(frame, render_plainly(frame, GREY))
+    frame, zones = codes(), load_panel(next(f for f in panel_files() if f.stem == "coarse_zones"))
+    measure(frame, render(frame, zones))
+    measure(frame, render_plainly(frame, zones))
     before = {each.__name__: list(each.signatures) for each in kernels}
     compiling.compile_findings("twin")
     compiling.compile_findings("plain")
@@ -151,3 +156,4 @@ def test_it_compiles_for_the_types_that_frames_have():
     assert {each.__name__: list(each.signatures) for each in kernels} == before
     assert before["question_pass"]
     assert before["detail_codes"]
+    assert before["mark_runs"]
