@@ -1,31 +1,26 @@
 """Compiling: what a first picture would wait for longest, in a process of its own.
 
 The first process renders and writes light; here the kernels of the findings are compiled, on a
-frame of a few pixels whose arrays are of the types that any frame's are.
+frame of a few pixels whose arrays are of the types that any frame's are. Rooms are opened when they
+are used: the second process is to begin early.
 """
 
 from __future__ import annotations
 
 import gc
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from emulate.company import follow, join
-from emulate.findings.dimmed import mark_small
-from emulate.findings.evidence import Loss
-from emulate.findings.measure import measure
 from emulate.frames.frame import Frame
 from emulate.fused.fits import fits
-from emulate.fused.sketch import sketched
-from emulate.fused.workspace import Workspace
-from emulate.panel.cell import seen_from
-from emulate.panel.curves import identity
 from emulate.panel.panel import Panel
-from emulate.pictures.style import look
-from emulate.rendering import NOTHING_BEFORE, Rendering, of_sketch
 from emulate.values import locked, numbers
+
+if TYPE_CHECKING:
+    from emulate.rendering import Rendering
 
 TWIN, PLAIN = "twin", "plain"
 SHAPE = (270, 480)  # px, for the twin: more than it has cells of 0.1°
@@ -55,39 +50,54 @@ def _hurry() -> None:
 
 def compile_findings(of: str) -> None:
     """Measures a grey frame, by the twin or plainly."""
-    frame = Frame.from_light(np.full((*SHAPE, 3), 10.0))
-    measure(frame, (_sketch if of == TWIN else _plain)(frame))
+    from emulate.findings.measure import measure
+
+    frame, panel = Frame.from_light(np.full((*SHAPE, 3), 10.0)), Panel("grey", 100.0)
+    measure(frame, (_sketch if of == TWIN else _plain)(frame, panel))
 
 
 def _compile_rest() -> None:
     """What the first process would do after the wait, and may as well do before."""
+    from emulate.findings.dimmed import mark_small
+    from emulate.findings.evidence import Loss
+    from emulate.pictures.style import look
+
     with look():  # opens matplotlib
         pass
     codes = np.full((4, 4), Loss.CLIPPED_ZONE, np.uint8)
     mark_small(locked(codes), (0, 4, 0, 4), 1.0, np.empty_like(codes))
 
 
-def _sketch(frame: Frame) -> Rendering:
+def _sketch(frame: Frame, panel: Panel) -> Rendering:
     """As `render` leaves it, without a look at the frame."""
-    panel, lit = Panel("grey", 100.0), numbers([[1.0]])
+    from emulate.fused.sketch import sketched
+    from emulate.fused.workspace import Workspace
+    from emulate.panel.cell import seen_from
+    from emulate.panel.curves import identity
+    from emulate.rendering import of_sketch
+
     sketch = sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), identity())
+    lit = numbers([[1.0]])
     with Workspace(1) as work:
         sketch = sketch.lit(lit, lit, 1.0, 0.0, work)
     return of_sketch(sketch, **_rest(panel))
 
 
-def _plain(frame: Frame) -> Rendering:
+def _plain(frame: Frame, panel: Panel) -> Rendering:
     """As `render_plainly` leaves it."""
-    grey, rows = frame.light, np.full(frame.shape, 100.0, np.float32)
-    why = np.zeros(frame.shape, np.uint8)
-    panel = Panel("grey", 100.0)
-    return Rendering(light=grey, asked=grey, backlight=rows, why=why, **_rest(panel))
+    from emulate.rendering import Rendering
+
+    lit, why = np.full(frame.shape, 100.0, np.float32), np.zeros(frame.shape, np.uint8)
+    light = frame.light
+    return Rendering(light=light, asked=light, backlight=lit, why=why, **_rest(panel))
 
 
 def _rest(panel: Panel) -> dict[str, Any]:
-    lit = numbers([[1.0]])
+    from emulate.panel.curves import identity
+    from emulate.rendering import NOTHING_BEFORE
+
     return {
-        "drive": lit,
+        "drive": numbers([[1.0]]),
         "gain": 1.0,
         "reflected": 0.0,
         "curve": identity(),
