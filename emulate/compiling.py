@@ -8,6 +8,7 @@ are used: the second process is to begin early.
 from __future__ import annotations
 
 import gc
+import os
 import sys
 from typing import TYPE_CHECKING, Any
 
@@ -70,14 +71,15 @@ def _compile_rest() -> None:
 
 def _sketch(frame: Frame, panel: Panel) -> Rendering:
     """As `render` leaves it, without a look at the frame."""
-    from emulate.fused.sketch import sketched
+    from emulate.fused import sketch as twin
+    from emulate.fused.source import source_of
     from emulate.fused.workspace import Workspace
     from emulate.panel.cell import seen_from
-    from emulate.panel.curves import identity
     from emulate.rendering import of_sketch
 
-    sketch = sketched(frame, panel, seen_from(0.0, panel.cell, panel.angles), identity())
-    lit = numbers([[1.0]])
+    view, lit = seen_from(0.0, panel.cell, panel.angles), numbers([[1.0]])
+    cell = twin._cell_of(panel, view, frame.shape)
+    sketch = twin.Sketch(frame, panel, view, source_of(frame), twin._NO_TONE, cell)
     with Workspace(1) as work:
         sketch = sketch.lit(lit, lit, 1.0, 0.0, work)
     return of_sketch(sketch, **_rest(panel))
@@ -110,3 +112,4 @@ if __name__ == "__main__":
     follow()
     _hurry()
     compile_findings(sys.argv[1])
+    os._exit(0)  # numba takes a third of a second to go

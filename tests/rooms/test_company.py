@@ -131,6 +131,17 @@ def test_where_numba_has_kept_the_kernel_none_is_started():
         assert company._second is None
 
 
+@pytest.mark.parametrize("of", ["twin", "plain"])
+def test_the_second_process_gets_to_its_end(of):
+    """As a command starts it, with what it imports and all that it measures."""
+    with company.company():
+        company.join("emulate.compiling", of, meanwhile=int)
+        second = company._second
+        company.arrived()
+    assert second is not None
+    assert second.returncode == 0
+
+
 def test_what_is_compiled_is_what_the_frame_needs(monkeypatch):
     asked = []
     monkeypatch.setattr(compiling, "_kept", lambda _: False)
