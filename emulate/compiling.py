@@ -59,6 +59,7 @@ def compile_findings(of: str) -> None:
 
 def _compile_rest() -> None:
     """What the first process would do after the wait, and may as well do before."""
+    from emulate._kernels.things import sums_where
     from emulate.findings.dimmed import mark_small
     from emulate.findings.evidence import Loss
     from emulate.pictures.style import look
@@ -66,7 +67,8 @@ def _compile_rest() -> None:
     with look():  # opens matplotlib
         pass
     codes = np.full((4, 4), Loss.CLIPPED_ZONE, np.uint8)
-    mark_small(locked(codes), (0, 4, 0, 4), 1.0, np.empty_like(codes))
+    mark_small(locked(codes), (0, 4, 0, 4), 1.0, marked := np.zeros_like(codes))
+    sums_where(marked, np.uint8(Loss.DIMMED), np.zeros((3, 16), np.float32), np.zeros(3))
 
 
 def _sketch(frame: Frame, panel: Panel) -> Rendering:

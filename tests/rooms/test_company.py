@@ -168,3 +168,4 @@ def test_it_compiles_for_the_types_that_frames_have():
     assert before["question_pass"]
     assert before["detail_codes"]
     assert before["mark_runs"]
+    assert before["sums_where"]
