@@ -1,10 +1,12 @@
 """Functions from tables, by the bits of a float32, eight numbers at a time.
 
 A table holds a function at the bounds of equal slices of every octave of float32 from 2^low on;
-between two bounds it is linear, before the first and after the last it is held. A NaN at a bound says that on both sides of it the function must be
-asked itself. LLVM makes such a loop one number at a time: an address is no vector. Here the slices
-and the places in them are found for eight at once, both bounds come by one load of 64 bits, and the
-rest is done for eight again: two thirds of the time, to the same bits.
+between two bounds it is linear, before the first and after the last it is held. A NaN at a bound
+says that on both sides of it the function must be asked itself.
+
+LLVM makes such a loop one number at a time: an address is no vector. Here the slices and the places
+in them are found for eight at once, both bounds come by one load of 64 bits, and the rest is done
+for eight again: two thirds of the time, to the same bits.
 """
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call"
@@ -17,16 +19,15 @@ from typing import Any, NamedTuple
 import numpy as np
 from llvmlite import ir
 from numba import types
-from numba.extending import intrinsic
 
 from .compiling import FUSED, inner, woven
+from .registers import F32, I32, I64, alike, in_llvm, index, lanes, place, read, write
 
 EIGHT = 8
-_FUSED = tuple(FUSED)
+_NUMBERS, _BITS = ir.VectorType(F32, EIGHT), ir.VectorType(I32, EIGHT)
+_HALF = ir.VectorType(I64, EIGHT // 2)
 _LITTLE = sys.byteorder == "little"
-_I64, _I32, _F32 = ir.IntType(64), ir.IntType(32), ir.FloatType()
-_NUMBERS, _BITS, _PAIRS = (ir.VectorType(each, EIGHT) for each in (_F32, _I32, _I64))
-_HALF = ir.VectorType(_I64, EIGHT // 2)
+_FUSED = tuple(FUSED)
 
 
 class Slices(NamedTuple):
@@ -58,102 +59,9 @@ class Slices(NamedTuple):
         return self.below + (self.octaves << 23) - 1
 
 
-def eight_of(slices: Slices) -> Any:
-    """A function (s, source, out, table): s[out … out + 7] from the table at s[source …]."""
-
-    @intrinsic
-    def eight(_context, s, source, out, table):
-        def build(context, builder, signature, arguments):
-            numbers = context.make_array(signature.args[0])(context, builder, arguments[0]).data
-            bounds = context.make_array(signature.args[3])(context, builder, arguments[3]).data
-            found = _eight(builder, slices, _place(builder, numbers, arguments[1]), bounds)
-            builder.store(found, _place(builder, numbers, arguments[2])).align = 4
-            return context.get_dummy_value()
-
-        return types.void(s, types.intp, types.intp, table), build
-
-    return eight
-
-
-def _place(builder, numbers, at):
-    """Where eight numbers of an array lie."""
-    return builder.bitcast(builder.gep(numbers, [at]), _NUMBERS.as_pointer())
-
-
-def _eight(builder, slices, source, bounds):
-    """The table's linear answer for eight numbers in memory."""
-    loaded = builder.load(source)
-    loaded.align = 4
-    bits = builder.bitcast(loaded, _BITS)
-    for order, bound in ((">", slices.below), ("<", slices.last)):
-        held = _all(_BITS, bound)
-        bits = builder.select(builder.icmp_signed(order, bits, held), bits, held)
-    bits = builder.sub(bits, _all(_BITS, slices.below))
-    along = builder.sitofp(builder.and_(bits, _all(_BITS, (1 << slices.rest) - 1)), _NUMBERS)
-    along = builder.fmul(along, _all(_NUMBERS, 2.0**-slices.rest))
-    at = builder.lshr(bits, _all(_BITS, slices.rest))
-    first, second = _pairs(builder, at, bounds)
-    start, end = (
-        builder.shuffle_vector(first, second, _constant(_BITS, range(side, 2 * EIGHT, 2)))
-        for side in range(2)
-    )
-    rise = builder.fsub(end, start)
-    risen = builder.fmul(along, rise, flags=_FUSED)
-    return builder.fadd(start, risen, flags=_FUSED)
-
-
-def _pairs(builder, at, bounds):
-    """Two vectors of eight: both bounds of each slice, side by side, each pair by one load."""
-    doubled = builder.bitcast(at, _HALF)  # indices two by two: quicker to take out of a vector
-    loaded = []
-    for i in range(EIGHT):
-        both = builder.extract_element(doubled, ir.Constant(_I32, i // 2))
-        low = (i % 2 == 0) == _LITTLE
-        index = builder.and_(both, _one(0xFFFFFFFF)) if low else builder.lshr(both, _one(32))
-        pair = builder.load(builder.bitcast(builder.gep(bounds, [index]), _I64.as_pointer()))
-        pair.align = 4
-        loaded.append(pair)
-    halves = []
-    for some in (loaded[: EIGHT // 2], loaded[EIGHT // 2 :]):
-        half = ir.Constant(_HALF, ir.Undefined)
-        for i, pair in enumerate(some):
-            half = builder.insert_element(half, pair, ir.Constant(_I32, i))
-        halves.append(builder.bitcast(half, _NUMBERS))
-    return halves
-
-
-def _one(value):
-    return ir.Constant(_I64, value)
-
-
-def _all(kind, value):
-    return _constant(kind, [value] * EIGHT)
-
-
-def _constant(kind, values):
-    return ir.Constant(kind, list(values))
-
-
-def one_of(slices: Slices) -> Any:
-    """A function (number, table) of the same for one number."""
-    below, last, rest = np.int32(slices.below), np.int32(slices.last), np.uint32(slices.rest)
-    mask, share = np.int32((1 << slices.rest) - 1), np.float32(2.0**-slices.rest)
-
-    @inner
-    def one(number, table):
-        bits = np.int32(min(max(np.float32(number).view(np.int32), below), last) - below)
-        at = np.uint32(bits) >> rest
-        start = table[at]
-        return start + np.float32(np.int32(bits & mask)) * share * (
-            table[at + np.uint32(1)] - start
-        )
-
-    return one
-
-
 def lookup(source: int, out: int, slices: Slices) -> Any:
     """A loop (s, n, table) that fills slot `out` with a table at what slot `source` holds."""
-    eight, one = eight_of(slices), one_of(slices)
+    eight, one = _eight_of(slices), one_of(slices)
 
     @inner
     def loop(s, n, table):
@@ -177,3 +85,74 @@ def lookup_3(source: int, out: int, slices: Slices, slot: int) -> Any:
         c(s, n, third)
 
     return loop
+
+
+def one_of(slices: Slices) -> Any:
+    """A function (number, table) of the same for one number."""
+    below, last, rest = np.int32(slices.below), np.int32(slices.last), np.uint32(slices.rest)
+    mask, share = np.int32((1 << slices.rest) - 1), np.float32(2.0**-slices.rest)
+
+    @inner
+    def one(number, table):
+        bits = np.int32(min(max(np.float32(number).view(np.int32), below), last) - below)
+        at = np.uint32(bits) >> rest
+        start, end = table[at], table[at + np.uint32(1)]
+        return start + np.float32(np.int32(bits & mask)) * share * (end - start)
+
+    return one
+
+
+def _eight_of(slices: Slices) -> Any:
+    """A function (s, source, out, table): s[out … out + 7] from the table at s[source …]."""
+
+    @in_llvm
+    def eight(_context, s, _source, _out, table):
+        def build(context, builder, signature, arguments):
+            array, source, out, bounds = arguments
+            kind = signature.args[0]
+            numbers = read(builder, place(context, builder, kind, array, source, _NUMBERS), 4)
+            bounds = context.make_array(signature.args[3])(context, builder, bounds).data
+            found = _eight(builder, slices, numbers, bounds)
+            write(builder, found, place(context, builder, kind, array, out, _NUMBERS), 4)
+            return context.get_dummy_value()
+
+        return types.void(s, types.intp, types.intp, table), build
+
+    return eight
+
+
+def _eight(builder, slices, numbers, bounds):
+    """The table's answer for eight numbers."""
+    bits = builder.bitcast(numbers, _BITS)
+    for order, bound in ((">", slices.below), ("<", slices.last)):
+        held = alike(_BITS, bound)
+        bits = builder.select(builder.icmp_signed(order, bits, held), bits, held)
+    bits = builder.sub(bits, alike(_BITS, slices.below))
+    along = builder.sitofp(builder.and_(bits, alike(_BITS, (1 << slices.rest) - 1)), _NUMBERS)
+    along = builder.fmul(along, alike(_NUMBERS, 2.0**-slices.rest))
+    first, second = _bounds_of(builder, builder.lshr(bits, alike(_BITS, slices.rest)), bounds)
+    start, end = (
+        builder.shuffle_vector(first, second, lanes(range(side, 2 * EIGHT, 2))) for side in range(2)
+    )
+    risen = builder.fmul(along, builder.fsub(end, start), flags=_FUSED)
+    return builder.fadd(start, risen, flags=_FUSED)
+
+
+def _bounds_of(builder, at, bounds):
+    """Two registers of both bounds of each slice, side by side, each pair by one load."""
+    doubled = builder.bitcast(at, _HALF)  # indices two by two: quicker to take out of a register
+    loaded = []
+    for i in range(EIGHT):
+        both = builder.extract_element(doubled, index(i // 2))
+        first = (i % 2 == 0) == _LITTLE
+        low = builder.and_(both, ir.Constant(I64, 0xFFFFFFFF))
+        one = low if first else builder.lshr(both, ir.Constant(I64, 32))
+        address = builder.bitcast(builder.gep(bounds, [one]), I64.as_pointer())
+        loaded.append(read(builder, address, 4))
+    halves = []
+    for some in (loaded[: EIGHT // 2], loaded[EIGHT // 2 :]):
+        half = ir.Constant(_HALF, ir.Undefined)
+        for i, pair in enumerate(some):
+            half = builder.insert_element(half, pair, index(i))
+        halves.append(builder.bitcast(half, _NUMBERS))
+    return halves

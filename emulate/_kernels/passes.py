@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import glow, lookups, row, streaming
+from . import glow, lookups, registers, row, streaming
 from .compiling import inner, kernel, kernel_using, woven
 from .row import A0, A1, A2, BEHIND, E0, E1, E2, P0, P1, P2, ROOM, SLOT, YOWN, M
 from .streaming import send, settle
@@ -155,7 +155,7 @@ def content(s, y, x0, begin, end, active, levels, brightest, light, everywhere):
     brightest[y] = max(brightest[y], np.int32(most).view(np.float32))
 
 
-@kernel_using(lookups, row, streaming)
+@kernel_using(registers, lookups, row, streaming)
 def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
     """Rows of cells first..end of the picture."""
     s = scratch.floats
@@ -171,9 +171,14 @@ def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
                 if look.counting:
                     content(s, y, x0, begin, finish, look.active, scratch.levels,
                             look.brightest, look.light, look.channels)  # fmt: skip
-                if look.sorting or look.adding or look.keeping:
+                if look.keeping and look.sorting:
+                    row.asked_beside(s, n, tone, cell, weights, scratch.beside)
+                elif look.sorting or look.adding:
                     row.asked(s, n, tone, cell, weights)
-                _kept(s, n, y, x0, begin, width, look, scratch.beside)
+                    _summed(s, n, y, x0, begin, look, scratch.beside)
+                if look.keeping:
+                    at = 3 * (y * width + x0)
+                    send(scratch.beside[: 3 * n], look.kept[at : at + 3 * n])
             if look.sorting:
                 for c in range(cell_first, cell_end):
                     left, right = look.cell_columns[c] - x0, look.cell_columns[c + 1] - x0
@@ -185,15 +190,9 @@ def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
 
 
 @inner
-def _kept(s, n, y, x0, begin, width, look, beside):
-    """What is kept of the light asked in one stretch: itself, its largest channel, its sum."""
-    if look.keeping:
-        at = 3 * (y * width + x0)
-        for x in range(n):
-            beside[3 * x] = s[P0 + x]
-            beside[3 * x + 1] = s[P1 + x]
-            beside[3 * x + 2] = s[P2 + x]
-        send(beside[: 3 * n], look.kept[at : at + 3 * n])
+def _summed(s, n, y, x0, begin, look, beside):
+    """What is kept of the light asked in one stretch: its largest channel, or its sum; and itself,
+    channel beside channel."""
     if look.sorting:
         for x in range(n):
             s[YOWN + x] += max(s[P0 + x], s[P1 + x], s[P2 + x])
@@ -202,6 +201,13 @@ def _kept(s, n, y, x0, begin, width, look, beside):
         for slot in (P0, P1, P2):
             total += total_of(s[slot + begin - x0 : slot + n], s[ROOM : ROOM + SLOT])
         look.channels[y] += total
+        if look.keeping:
+            for x in range(n):
+                beside[3 * x], beside[3 * x + 1], beside[3 * x + 2] = (
+                    s[P0 + x],
+                    s[P1 + x],
+                    s[P2 + x],
+                )
 
 
 @kernel
@@ -291,7 +297,8 @@ def _shown(s, y, x0, n, width, show, why, beside):
 
 @woven
 def _shown_in_place(s, y, x0, n, width, show, cell):
-    """The same where `show.light` holds what is asked, E0..E2 not tinged yet, and no more wanted."""
+    """The same where `show.light` holds what is asked, E0..E2 are not tinged yet, and no more is
+    wanted."""
     at = y * width + x0
     light = show.light[3 * at : 3 * (at + n)]
     if cell.straying and cell.uneven:
@@ -308,8 +315,9 @@ def _mixed_and_tinged(s, n, shades, m, more, out):
     """out (3·n,): a matrix times E0..E2, each times its share in A0..A2 and the screen's shade."""
     for x in range(n):
         shade = shades[x]
-        u, v, w = s[E0 + x] * s[A0 + x], s[E1 + x] * s[A1 + x], s[E2 + x] * s[A2 + x]
-        u, v, w = u * shade, v * shade, w * shade
+        u = s[E0 + x] * (s[A0 + x] * shade)
+        v = s[E1 + x] * (s[A1 + x] * shade)
+        w = s[E2 + x] * (s[A2 + x] * shade)
         out[3 * x] = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w + more
         out[3 * x + 1] = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w + more
         out[3 * x + 2] = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w + more
@@ -332,7 +340,7 @@ def _copied(values, out):
         out[x] = values[x]
 
 
-@kernel_using(lookups, row, glow, streaming)
+@kernel_using(registers, lookups, row, glow, streaming)
 def draw_pass(scratch, first, end, width, edges, tiles, source, tone, cell, lamps, weights, show):
     """Light, and what is asked and why where wanted, of rows edges[first]..edges[end].
 

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from . import boxes, glow, lookups, passes, row, totals
+from . import boxes, glow, lookups, passes, registers, row, totals
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
@@ -68,9 +68,9 @@ class Ask(NamedTuple):
     (6,): as `ceiling_codes`, `floor_codes` and `detail_codes` write them. black, dark: J of no
     light and of the room's. loss, detail (h·w,) uint8. starved (3, h·w): where the backlight clips,
     the light asked, what of it is there, and the steps that are short. counts (bands, 8, codes): of
-    each code of loss in four parts, then of detail. tallies (h, 7) of each row: steps clipped, steps
-    crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter dims by
-    a step, and the steps that it takes there. brightest, level, everywhere (h,): as in `content`.
+    each code of loss in four parts, then of detail. tallies (h, 7): of each row, steps clipped,
+    steps crushed, contrast lost, the light asked and kept in highlights, pixels that the limiter
+    dims by a step, and the steps it takes there. brightest, level, everywhere (h,): see `content`.
     """
 
     out: Any
@@ -111,8 +111,8 @@ class Ask(NamedTuple):
 class Tint(NamedTuple):
     """Colour: lms, mix (3, 3), margin as in `findings.colour_steps`, and where it is written.
 
-    tallies (h, 2, 3): of each row, sum of each difference, pixels over 1 and over 3. whole (h·w,) uint16:
-    bits of half precision. The histograms are the scratch's.
+    tallies (h, 2, 3): of each row, sum of each difference, pixels over 1 and over 3. whole (h·w,)
+    uint16: bits of half precision. The histograms are the scratch's.
     """
 
     wanted: int
@@ -445,11 +445,11 @@ def _tints(s, n, y, x0, begin, end, width, ask, tint, offs):
             for x in range(n):
                 s[GAIN + x] *= s[LATER + x]
         if counted:
-            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[y, kind], offs[kind : kind + 1],
-                             s[ROOM : ROOM + SLOT])  # fmt: skip
+            _tally_distances(s[GAIN + first : GAIN + last], tint.tallies[y, kind],
+                             offs[kind : kind + 1], s[ROOM : ROOM + SLOT])  # fmt: skip
 
 
-@kernel_using(lookups, row, glow, passes, boxes, totals)
+@kernel_using(registers, lookups, row, glow, passes, boxes, totals)
 def question_pass(
     scratch, band, first, end, height, width, source, tone, cell, lamps, later, weights, ask, tint
 ):

@@ -271,7 +271,8 @@ def _scales(s, n, tone, weights):
 
 
 def _matrix(first, second, third):
-    """Two loops over toned light, reference times the scales in three slots: P0..P2, and why."""
+    """Loops over toned light, reference times the scales in three slots: into P0..P2; the same and
+    why; and channel beside channel."""
 
     @inner
     def held(s, n, m, ceiling):
@@ -301,11 +302,27 @@ def _matrix(first, second, third):
             beyond = (min(p, q, r) < lowest) | (max(p, q, r) > highest)
             why[x] = gamut if beyond else none
 
-    return held, held_and_told
+    @inner
+    def beside(s, n, m, ceiling, out):
+        zero = np.float32(0.0)
+        for x in range(n):
+            u, v, w = s[first + x] * s[R + x], s[second + x] * s[G + x], s[third + x] * s[B + x]
+            p = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w
+            q = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
+            r = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
+            p, q, r = (
+                min(max(p, zero), ceiling),
+                min(max(q, zero), ceiling),
+                min(max(r, zero), ceiling),
+            )
+            out[3 * x], out[3 * x + 1], out[3 * x + 2] = p, q, r
+            s[YOWN + x] += max(p, q, r)
+
+    return held, held_and_told, beside
 
 
-_held_together, _told_together = _matrix(A0, A0, A0)
-_held_apart, _told_apart = _matrix(A0, A1, A2)
+_held_together, _told_together, _beside_together = _matrix(A0, A0, A0)
+_held_apart, _told_apart, _beside_apart = _matrix(A0, A1, A2)
 
 
 @woven
@@ -316,6 +333,16 @@ def asked(s, n, tone, cell, weights):
         _held_apart(s, n, cell.into, cell.ceiling)
     else:
         _held_together(s, n, cell.into, cell.ceiling)
+
+
+@woven
+def asked_beside(s, n, tone, cell, weights, out):
+    """The same into out (3·n,), channel beside channel; slot YOWN gains the largest."""
+    _scales(s, n, tone, weights)
+    if tone.acts_on == BY_CHANNEL:
+        _beside_apart(s, n, cell.into, cell.ceiling, out)
+    else:
+        _beside_together(s, n, cell.into, cell.ceiling, out)
 
 
 @woven

@@ -9,52 +9,44 @@ from __future__ import annotations
 
 from llvmlite import ir
 from numba import types
-from numba.extending import intrinsic
 
 from .compiling import inner
+from .registers import F32, I32, I64, in_llvm, place, read, write
 
 LINE = 64  # bytes of a cache line
 NUMBERS = LINE // 4  # float32 in one
 
-_NUMBERS = ir.VectorType(ir.FloatType(), NUMBERS)
+_LINE = ir.VectorType(F32, NUMBERS)
 
 
-def _place(context, builder, kind, array, at):
-    data = context.make_array(kind)(context, builder, array).data
-    return builder.bitcast(builder.gep(data, [at]), _NUMBERS.as_pointer())
-
-
-@intrinsic
-def _send(_context, out, at, values, source):
-    """A line of out (float32) from `at` on becomes values[source …], past the caches."""
+@in_llvm
+def _send(_context, out, _at, values, _source):
+    """A line of out (float32) becomes as many values, past the caches, each from a place on."""
 
     def build(context, builder, signature, arguments):
-        kinds = signature.args
-        line = builder.load(_place(context, builder, kinds[2], *arguments[2:]))
-        line.align = 4
-        store = builder.store(line, _place(context, builder, kinds[0], *arguments[:2]))
-        store.align = LINE
-        mark = builder.module.add_metadata([ir.Constant(ir.IntType(32), 1)])
-        store.set_metadata("nontemporal", mark)
+        out, at, values, source = arguments
+        line = read(builder, place(context, builder, signature.args[2], values, source, _LINE), 4)
+        address = place(context, builder, signature.args[0], out, at, _LINE)
+        mark = builder.module.add_metadata([ir.Constant(I32, 1)])
+        write(builder, line, address, LINE).set_metadata("nontemporal", mark)
         return context.get_dummy_value()
 
     return types.void(out, types.intp, values, types.intp), build
 
 
-@intrinsic
+@in_llvm
 def _begins_line(_context, out):
-    """Whether an array of float32 begins where a cache line does."""
+    """Whether an array begins where a cache line does."""
 
     def build(context, builder, signature, arguments):
         data = context.make_array(signature.args[0])(context, builder, arguments[0]).data
-        place = builder.ptrtoint(data, ir.IntType(64))
-        over = builder.and_(place, ir.Constant(ir.IntType(64), LINE - 1))
-        return builder.icmp_unsigned("==", over, ir.Constant(ir.IntType(64), 0))
+        over = builder.and_(builder.ptrtoint(data, I64), ir.Constant(I64, LINE - 1))
+        return builder.icmp_unsigned("==", over, ir.Constant(I64, 0))
 
     return types.boolean(out), build
 
 
-@intrinsic
+@in_llvm
 def settle(_context):
     """What this thread has sent is seen by all others from here on."""
 

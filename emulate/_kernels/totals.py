@@ -1,8 +1,8 @@
 """Running totals of integers, a register at a time.
 
 One after another, each addition waits for the last one. Here the numbers of a register are added
-up in as many steps as its count has bits, and nothing but their sum is waited for. Integers
-may wrap: differences of totals do not, and no order of additions shows.
+up in as many steps as its count has bits, and nothing but their sum is waited for. Integers may
+wrap: differences of totals do not, and no order of additions shows.
 """
 
 # mypy: disable-error-code="no-untyped-def, no-untyped-call"
@@ -11,47 +11,45 @@ from __future__ import annotations
 
 from llvmlite import ir
 from numba import types
-from numba.extending import intrinsic
 
 from .compiling import inner
+from .registers import alike, in_llvm, index, lanes, place, read, write
 
-LINE = 64  # bytes of a register, where the processor has such; others take several
+LINE = 64  # bytes of a register
 
 
-@intrinsic
-def _together(_context, values, at, totals, out, before):
-    """totals[out …] become the running totals of a register of values[at …] on top of `before`.
+@in_llvm
+def _together(_context, values, _at, totals, _out, _before):
+    """totals from `out` on become the running totals of a register of values, on top of `before`.
 
     Returns the last one. Both arrays are of one kind of integer.
     """
     kind = values.dtype
-    count = LINE * 8 // kind.bitwidth
 
     def build(context, builder, signature, arguments):
-        number = ir.IntType(kind.bitwidth)
-        several = ir.VectorType(number, count)
-
-        def place(which, array, index):
-            data = context.make_array(signature.args[which])(context, builder, array).data
-            return builder.bitcast(builder.gep(data, [index]), several.as_pointer())
-
-        def lanes(order):
-            return ir.Constant(ir.VectorType(ir.IntType(32), count), list(order))
-
-        none = ir.Constant(several, [0] * count)
-        total = builder.load(place(0, *arguments[:2]))
-        total.align = kind.bitwidth // 8
-        step = 1
-        while step < count:
-            moved = builder.shuffle_vector(none, total, lanes(range(count - step, 2 * count - step)))
-            total, step = builder.add(total, moved), 2 * step
-        own = builder.extract_element(total, ir.Constant(ir.IntType(32), count - 1))
-        first = builder.insert_element(none, arguments[4], ir.Constant(ir.IntType(32), 0))
-        total = builder.add(total, builder.shuffle_vector(first, none, lanes([0] * count)))
-        builder.store(total, place(2, *arguments[2:4])).align = kind.bitwidth // 8
-        return builder.add(arguments[4], own)
+        values, at, totals, out, before = arguments
+        number, size = ir.IntType(kind.bitwidth), kind.bitwidth // 8
+        register = ir.VectorType(number, LINE // size)
+        source = place(context, builder, signature.args[0], values, at, register)
+        total = _scanned(builder, read(builder, source, size))
+        own = builder.extract_element(total, index(register.count - 1))
+        first = builder.insert_element(alike(register, 0), before, index(0))
+        first = builder.shuffle_vector(first, first, lanes([0] * register.count))
+        address = place(context, builder, signature.args[2], totals, out, register)
+        write(builder, builder.add(total, first), address, size)
+        return builder.add(before, own)
 
     return kind(values, types.intp, totals, types.intp, kind), build
+
+
+def _scanned(builder, total):
+    """Each number of a register with all before it added: by doubling distances."""
+    count, step = total.type.count, 1
+    while step < count:
+        before = lanes(range(count - step, 2 * count - step))
+        moved = builder.shuffle_vector(alike(total.type, 0), total, before)
+        total, step = builder.add(total, moved), 2 * step
+    return total
 
 
 @inner
@@ -61,7 +59,6 @@ def totals_of(values, count, before, totals):
     together = LINE // values.itemsize
     whole = count // together
     for i in range(whole):
-        at = together * i
-        before = _together(values, at, totals, at + 1, before)
+        before = _together(values, together * i, totals, together * i + 1, before)
     for x in range(together * whole, count):
         totals[x + 1] = totals[x] + values[x]

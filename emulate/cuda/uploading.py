@@ -164,7 +164,13 @@ def _kept_tables(_: _Same, kept: _Tone, table: _Same, encoding: Encoding, coded:
     scales = flat(tone.scales, row.LIGHT)
     scales[::2][np.isnan(scales[::2])] = -1.0  # NaN has no place where arithmetic is fast
     exact = (each.astype(np.float32) for each in (tone.edges, tone.lights, tone.offsets))
-    arrays = flat(table.array, row.SIGNAL), *by_code, scales, np.ascontiguousarray(tone.flags), *exact
+    arrays = (
+        flat(table.array, row.SIGNAL),
+        *by_code,
+        scales,
+        np.ascontiguousarray(tone.flags),
+        *exact,
+    )
     return _Tables(*map(cuda.to_device, arrays))
 
 
@@ -188,7 +194,10 @@ def _by_code(tone: row.Tone, encoding: Encoding) -> tuple[Array, Array, Array]:
 @lru_cache(maxsize=8)
 def _tracking(tables: _Same) -> dict[str, Any]:
     names = ("red", "green", "blue")
-    return {name: cuda.to_device(flat(t, row.LIGHT)) for name, t in zip(names, tables.array, strict=True)}
+    return {
+        name: cuda.to_device(flat(t, row.LIGHT))
+        for name, t in zip(names, tables.array, strict=True)
+    }
 
 
 @lru_cache(maxsize=4)

@@ -25,7 +25,9 @@ def find_colour(evidence: Evidence) -> Answer:
     image, (whole, hue) = evidence.off
     found = _found("colour", "light and colour", whole, _WHOLE)
     found |= _found("colour.hue", "hue and saturation", hue, _HUE)
-    return Answer(found, {"colour": image.astype(np.float16, copy=False)} if evidence.mapping else {})
+    return Answer(
+        found, {"colour": image.astype(np.float16, copy=False)} if evidence.mapping else {}
+    )
 
 
 def _found(name: str, what: str, off: Off, rule: str) -> dict[str, Finding]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntFlag
 from functools import cached_property
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -148,7 +148,7 @@ class Evidence(Value):
         """Bits of `Loss` (h, w) of all that is clipped or crushed."""
         return self.clipped[0] | self.crushed
 
-    def answers(self, questions: Sequence[Callable[[Self], Answer]]) -> list[Answer]:
+    def answers(self, questions: Sequence[Callable[[Evidence], Answer]]) -> list[Answer]:
         """What the evidence says to each question."""
         return [question(self) for question in questions]
 

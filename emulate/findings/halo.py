@@ -63,7 +63,7 @@ def halo_steps(asked: Numbers, lift: Numbers, evidence: Evidence) -> Numbers:
     ground = asked + evidence.rendering.reflected
     both = veiled(np.stack([ground, ground + lift]), evidence.viewer)
     plain, lifted = steps_from_light(both)
-    return np.maximum(lifted - plain, 0.0)
+    return np.asarray(np.maximum(lifted - plain, 0.0))
 
 
 def cells_of_picture(evidence: Evidence, cells: tuple[int, int]) -> Mask:

@@ -195,16 +195,25 @@ def _statistics(
     if not isinstance(zones, Zones):
         fill = min(float(look.channels.sum()) / (3 * shape[0] * shape[1] * open_cdm2), 1.0)
         return Statistics(np.ones((1, 1)), np.ones((1, 1)), fill)
+    *_, row_firsts, column_firsts = grain_of(zones, shape)
+    cells, areas = _areas(zones, shape)
+    peak = np.maximum.reduceat(look.sums / cells, column_firsts, axis=1)
+    peak = np.maximum.reduceat(peak, row_firsts).astype(np.float64)
+    total = np.add.reduceat(look.sums, column_firsts, axis=1, dtype=np.float64)
+    total = np.add.reduceat(total, row_firsts)
+    peaks, averages = peak / open_cdm2, total / areas / open_cdm2
+    return Statistics(np.minimum(peaks, 1.0), np.minimum(averages, 1.0))
+
+
+@lru_cache(maxsize=4)
+def _areas(zones: Zones, shape: tuple[int, int]) -> tuple[Pixels, Numbers]:
+    """Pixels of each grain cell (n, m) float32, and of each zone (rows, columns)."""
     rows, columns, row_firsts, column_firsts = grain_of(zones, shape)
-    means = look.sums / np.outer(np.diff(rows), np.diff(columns)).astype(np.float32)
-    peak = np.maximum.reduceat(np.maximum.reduceat(means, row_firsts), column_firsts, axis=1)
-    total = np.add.reduceat(look.sums, row_firsts, dtype=np.float64)
-    total = np.add.reduceat(total, column_firsts, axis=1)
-    area = np.outer(
+    cells = np.outer(np.diff(rows), np.diff(columns)).astype(np.float32)
+    areas = np.outer(
         np.diff(rows[np.append(row_firsts, -1)]), np.diff(columns[np.append(column_firsts, -1)])
     )
-    peaks, averages = peak.astype(np.float64) / open_cdm2, total / area / open_cdm2
-    return Statistics(np.minimum(peaks, 1.0), np.minimum(averages, 1.0))
+    return locked(cells), locked(areas.astype(np.float64))
 
 
 @lru_cache(maxsize=8)

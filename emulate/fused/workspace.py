@@ -21,7 +21,8 @@ from emulate._kernels.streaming import LINE
 from emulate.errors import RequestError
 from emulate.values import Pixels
 
-T, R = TypeVar("T"), TypeVar("R")
+T = TypeVar("T")
+R = TypeVar("R")
 
 
 class Workspace:
@@ -162,7 +163,7 @@ def _scratch(reach: int) -> Scratch:
 
 
 def _room(*shape: int, kind: type[np.generic] = np.float32) -> NDArray[Any]:
-    """Zeros that begin where a cache line does: a register that straddles two takes twice as long."""
+    """Zeros that begin where a line does: a register that straddles two takes twice as long."""
     out = on_a_line(shape, kind)
     out[...] = 0
     return out

@@ -8,6 +8,7 @@ import pytest
 from tests.house.plan import imports, modules, name_of, parsed, room_of
 
 DOORS = {  # library -> the rooms that may open it
+    "llvmlite": {"_kernels"},
     "numba": {"_kernels", "cuda"},
     "colour": {"colorimetry"},
     "matplotlib": {"pictures"},
