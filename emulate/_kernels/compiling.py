@@ -92,8 +92,7 @@ def inner(function: Compiled) -> Compiled:
 def woven(function: Compiled) -> Compiled:
     """A part whose lines become lines of its callers before anything is compiled.
 
-    numba optimises a part for itself and again in each caller: for a part that is little but calls
-    of others that doubles the wait for the first picture.
+    For one that is little but calls of others: there is nothing of its own to be compiled once.
     """
     return _made(function, no_cpython_wrapper=True, inline="always")
 
