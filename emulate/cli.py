@@ -25,6 +25,7 @@ from emulate.commands.sharpness import sharpness
 from emulate.commands.spectrum import spectrum
 from emulate.commands.terminal import plain
 from emulate.commands.whatif import whatif
+from emulate.company import company
 from emulate.errors import EmulateError
 
 MENDABLE = 2  # exit status for what the user can mend, as shells and typer have it
@@ -77,7 +78,8 @@ def main() -> NoReturn:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")  # names that are not UTF-8
     try:
-        status = typer.main.get_command(app).main(prog_name="emulate", standalone_mode=False)
+        with company():
+            status = typer.main.get_command(app).main(prog_name="emulate", standalone_mode=False)
     except EmulateError as error:
         _refuse(str(error))
     except _Usage as error:

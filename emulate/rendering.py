@@ -105,7 +105,7 @@ def _pictures(sketch: Sketch | CardSketch, name: str) -> dict[str, Any]:
     return (lit(sketch) if name in Lit._fields else drawn(sketch))._asdict()
 
 
-def _of_sketch(sketch: Sketch, **rest: object) -> Rendering:
+def of_sketch(sketch: Sketch, **rest: object) -> Rendering:
     """A rendering whose pictures are not drawn yet."""
     rendering = object.__new__(Rendering)
     defaults = {"caveats": (), "cut": False, "called": numbers([[1.0]])}
@@ -149,7 +149,7 @@ def render(
         unknown = panel.limiter.unknown(source.gain)
         settled = source.gain * source.called
         sketch = sketch.lit(source.driven, settled, unknown, reflected, place)
-    return _of_sketch(
+    return of_sketch(
         replace(sketch, work=work),
         drive=source.driven,
         gain=source.gain,
@@ -199,7 +199,7 @@ def _on_device(
     chosen = _chosen(frame, panel, policy, moment)
     sketch = on_card(replace(sketched(frame, panel, view, chosen.curve), reflected=reflected))
     source = _source(sketch.seen_by_zones(), panel, moment)
-    return _of_sketch(
+    return of_sketch(
         sketch.lit_by(source.driven, panel.limiter.unknown(source.gain)),
         drive=source.driven,
         gain=source.gain,

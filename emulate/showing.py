@@ -74,12 +74,15 @@ def show(
     tell("rendering")
     shown = processed(frame, seen.processing)
     rendering = render(shown, panel, policy=seen.policy, angle=seen.angle, room_lux=seen.room_lux)
-    tell("measuring")
-    findings = measure(frame, rendering, viewer=seen.viewer)
-    if seen.intervals:
-        tell("working out how sure each number is")
-        findings = _with_intervals(frame, panel, seen, findings)
     with whole_folder(folder) as scratch:
+        if light:
+            tell("writing the light")
+            write_light(rendering, scratch, seen.sdr_white)
+        tell("measuring")
+        findings = measure(frame, rendering, viewer=seen.viewer)
+        if seen.intervals:
+            tell("working out how sure each number is")
+            findings = _with_intervals(frame, panel, seen, findings)
         tell("drawing")
         save_findings(findings, scratch / FINDINGS)
         draw_all(frame, rendering, findings, scratch)
@@ -91,9 +94,6 @@ def show(
             ),
             scratch,
         )
-        if light:
-            tell("writing the light")
-            write_light(rendering, scratch, seen.sdr_white)
     return findings
 
 

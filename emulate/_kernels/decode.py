@@ -139,28 +139,3 @@ def light_from_signals(signals: Array, table: Array, gamut: Array, out: Array) -
             v = _read(table, signals[y, x, 2] * last)
             for k in range(3):
                 out[y, x, k] = max(gamut[k, 0] * r + gamut[k, 1] * g + gamut[k, 2] * v, 0.0)
-
-
-@njit(cache=True, nogil=True, parallel=True)
-def first_non_finite(values: Array, out: Array) -> None:
-    """First flat index of a NaN or infinity in each row of values (h, w, c), else −1: (h,)."""
-    width, channels = values.shape[1], values.shape[2]
-    for y in prange(values.shape[0]):
-        found = -1
-        for i in range(width * channels):
-            if found < 0 and not math.isfinite(values[y, i // channels, i % channels]):
-                found = i
-        out[y] = found
-
-
-@njit(cache=True, nogil=True, parallel=True)
-def first_unlit(light: Array, out: Array) -> None:
-    """First flat index per row of what is no light (negative, NaN, infinite), else −1: (h,)."""
-    width, channels = light.shape[1], light.shape[2]
-    for y in prange(light.shape[0]):
-        found = -1
-        for i in range(width * channels):
-            value = light[y, i // channels, i % channels]
-            if found < 0 and not 0.0 <= value < math.inf:
-                found = i
-        out[y] = found

@@ -39,6 +39,7 @@ def demo(
 ) -> None:
     """Show invented scenes on invented panels, into a folder."""
     from emulate import load_panel
+    from emulate.compiling import compile_aside
     from emulate.demo_frames import SCENES, panel_files, question, scene
     from emulate.findings.results import Folder, save_results
     from emulate.pictures.wipe import MANY_WIDTH
@@ -51,6 +52,7 @@ def demo(
     for name in scenes:
         with progress(len(panels), name) as begin:
             frame = scene(name, rows=rows)
+            compile_aside(frame, next(iter(panels.values())))
             for stem, on_file in panels.items():
                 begin(f"{name} on {on_file.name}")
                 asked = {"question": question(name), "page_width": MANY_WIDTH}

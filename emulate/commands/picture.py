@@ -59,6 +59,7 @@ def picture(
 ) -> None:
     """Show one HDR frame on a panel on file, and what is lost."""
     from emulate import Processing, load_panel
+    from emulate.compiling import compile_aside
     from emulate.panel.fit.draws import is_fitted
     from emulate.showing import Conditions, show
     from emulate.sight import Viewer
@@ -69,6 +70,7 @@ def picture(
     with progress(7, "reading") as begin:
         on_file = load_panel(panel)
         light = frame_of(frame, **given, **signal)  # type: ignore[arg-type]
+        compile_aside(light, on_file)
         done = Processing(chroma, softness, noise, subpixels)  # type: ignore[arg-type]
         knows = is_fitted(on_file) and done == Processing()
         sure = knows if intervals is None else intervals

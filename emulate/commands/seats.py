@@ -65,6 +65,7 @@ def seats(
 ) -> None:
     """Compare what is seen off the axis and in lit rooms."""
     from emulate import compare_seats, load_panel
+    from emulate.compiling import compile_aside
     from emulate.films.seats import Seat
     from emulate.sight import Viewer
 
@@ -75,6 +76,7 @@ def seats(
     said["mastered"] = mastered
     place: dict[str, Any] = {"at": at, "index": index, "bars": bars}
     light = frame_of(frame, scale=scale, absolute=absolute, **place, **said)
+    compile_aside(light, on_file)
     with progress(len(places) + 1, "seats") as begin:
         found = compare_seats(light, on_file, places, policy=policy, viewer=viewer, tell=begin)
         begin("drawing")

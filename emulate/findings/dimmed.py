@@ -58,20 +58,29 @@ def find_dimmed(evidence: Evidence) -> Answer:
 
 def small_things(evidence: Evidence) -> tuple[Bytes, int]:
     """Loss.DIMMED (h, w) where the active picture has small bright things, and their count."""
-    from emulate._kernels import things as kernels
-
     if not evidence.loss_counts.of(Loss.CLIPPED_ZONE):
         return np.broadcast_to(np.uint8(0), evidence.frame.shape), 0
-    codes, bit, bounds = evidence.clipped[0], np.uint8(Loss.CLIPPED_ZONE), evidence.bounds
+    cell = cell_pixels(evidence.viewer, evidence.frame.shape[0])
+    out = evidence.blank()
+    return out, mark_small(evidence.clipped[0], evidence.bounds, cell, out)
+
+
+def mark_small(codes: Bytes, bounds: tuple[int, int, int, int], cell: float, out: Bytes) -> int:
+    """Loss.DIMMED in out (h, w) where codes (h, w) hold small things, and how many these are.
+
+    bounds: rows and columns of the active picture; cell [px]: of 0.1°.
+    """
+    from emulate._kernels import things as kernels
+
+    bit = np.uint8(Loss.CLIPPED_ZONE)
     count = kernels.count_runs(codes, bit, bounds)
     runs, firsts = np.empty((count, 3), np.int64), np.empty(bounds[1] - bounds[0] + 1, np.int64)
     roots = np.empty(count, np.int64)
     kernels.find_runs(codes, bit, bounds, runs, firsts)
     kernels.join_runs(runs, firsts, roots)
-    small = _fits(runs, roots, cell_pixels(evidence.viewer, evidence.frame.shape[0]))
-    out = evidence.blank()
+    small = _fits(runs, roots, cell)
     kernels.mark_runs(runs, small, np.uint8(Loss.DIMMED), out)
-    return out, int(np.count_nonzero(small & (roots == np.arange(count))))
+    return int(np.count_nonzero(small & (roots == np.arange(count))))
 
 
 def _fits(runs: NDArray[np.int64], roots: NDArray[np.int64], cell: float) -> NDArray[np.bool]:

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from emulate._kernels import questions as kernels
 from emulate._kernels.things import sums_where
 from emulate.colorimetry import ITP_SCALE
+from emulate.company import arrived
 from emulate.cuda.sketch import CardSketch
 from emulate.findings.card import OnCard
 from emulate.findings.counts import CODES, Counts
@@ -59,6 +60,7 @@ def evidence_of(
     colour: bool = True,
 ) -> Evidence:
     """The evidence of a rendering: the twin where the rendering is a sketch of this very frame."""
+    arrived()
     sketch = rendering.sketch
     if isinstance(sketch, CardSketch) and sketch.frame is frame:
         return OnCard(frame, rendering, viewer, mapping, colour)

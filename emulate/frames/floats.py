@@ -51,13 +51,9 @@ def _light_from_signals(values: Pixels, encoding: Encoding) -> Pixels:
 
 
 def _refuse_non_finite(name: str, values: Pixels) -> None:
-    from emulate._kernels.decode import first_non_finite
-
-    found = np.empty(len(values), np.int64)
-    first_non_finite(values, found)
-    rows = np.flatnonzero(found >= 0)
-    if rows.size:
-        row, (column, channel) = int(rows[0]), divmod(int(found[rows[0]]), 3)
+    if not (np.isfinite(values.min()) and np.isfinite(values.max())):
+        first = int(np.argmax(~np.isfinite(values)))
+        row, column, channel = (int(i) for i in np.unravel_index(first, values.shape))
         raise MaterialError(
             f"{name}: row {row}, column {column}, {CHANNELS[channel]} holds "
             f"{values[row, column, channel]}; accepted is finite light"
