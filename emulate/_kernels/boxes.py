@@ -23,24 +23,14 @@ FINE = np.float32(2.0**20)  # integers a cd/m² in which luminance is added up: 
 _ZERO = np.float32(0.0)
 
 
-def _entering(slot_of, k):
-    """A loop by which a row of J enters map k as integers, and the row it replaces leaves."""
-
-    @inner
-    def loop(s, n, slot, unit, ring, columns):
-        half, old, sums = np.float32(0.5), ring[k, slot], columns[k]
-        for x in range(n):
-            new = np.int32(s[slot_of + x] * unit + half)
-            sums[x] += new - old[x]
-            old[x] = new
-
-    return loop
-
-
-_reference_enters = _entering(JREF, 0)
-_asked_enters = _entering(JASKED, 1)
-_own_enters = _entering(JOWN, 2)
-_seen_enters = _entering(JSEEN, 3)
+@inner
+def _enters(s, slot_of, k, n, slot, unit, ring, columns):
+    """A row of J enters map k as integers, and the row it replaces leaves."""
+    half, new_row, old, sums = np.float32(0.5), s[slot_of:], ring[k, slot], columns[k]
+    for x in range(n):
+        new = np.int32(new_row[x] * unit + half)
+        sums[x] += new - old[x]
+        old[x] = new
 
 
 @inner
@@ -49,11 +39,11 @@ def into_ring(s, n, slot, unit, maps, ring, light, columns, luminance):
 
     maps: 3 in a dark room, where what is seen is the panel's own light.
     """
-    _reference_enters(s, n, slot, unit, ring, columns)
-    _asked_enters(s, n, slot, unit, ring, columns)
-    _own_enters(s, n, slot, unit, ring, columns)
+    _enters(s, JREF, 0, n, slot, unit, ring, columns)
+    _enters(s, JASKED, 1, n, slot, unit, ring, columns)
+    _enters(s, JOWN, 2, n, slot, unit, ring, columns)
     if maps > 3:
-        _seen_enters(s, n, slot, unit, ring, columns)
+        _enters(s, JSEEN, 3, n, slot, unit, ring, columns)
     reference, asked, kept = light[0, slot], light[1, slot], light[2, slot]
     for x in range(n):
         new, old = s[YREF + x], reference[x]

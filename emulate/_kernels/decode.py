@@ -36,6 +36,21 @@ def _taps(
 
 
 @njit(cache=True, nogil=True)
+def _between_rows(
+    plane: Array, top: int, low: int, down: float, lefts: Array, rights: Array, every: int
+) -> Array:
+    """A row between two of a plane; where some columns alone are looked at, no more than those."""
+    if every == 1:
+        return (1.0 - down) * plane[top] + down * plane[low]
+    out = np.empty(plane.shape[1])
+    for k in range(lefts.shape[0]):
+        left, right = lefts[k], rights[k]
+        out[left] = (1.0 - down) * plane[top, left] + down * plane[low, left]
+        out[right] = (1.0 - down) * plane[top, right] + down * plane[low, right]
+    return out
+
+
+@njit(cache=True, nogil=True)
 def _read(table: Array, at: float) -> float:
     """`table` at a fractional index, held at both ends; the entry itself at a whole one."""
     last = table.shape[0] - 1
@@ -76,8 +91,8 @@ def light_from_codes(
     for row in prange(out.shape[0]):
         y = row * every
         top, low, down = _tap(y, step_y, off_y, second.shape[0] - 1)
-        blue = (1.0 - down) * second[top] + down * second[low]
-        red = (1.0 - down) * third[top] + down * third[low]
+        blue = _between_rows(second, top, low, down, lefts, rights, every)
+        red = _between_rows(third, top, low, down, lefts, rights, every)
         for column in range(out.shape[1]):
             left, right, over = lefts[column], rights[column], overs[column]
             a = float(first[y, column * every]) - base[0]

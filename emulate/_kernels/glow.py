@@ -13,18 +13,17 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from .compiling import inner
-from .lookups import lookup
 from .row import (
     A0,
     BEHIND,
     GAIN,
     LATER,
-    LIGHT,
     MARGIN,
     POINTS,
     ROOM,
     SLOT,
     TAPS,
+    by_light,
 )  # fmt: skip
 
 SHUT = np.float32(1e-20)  # B/B̂ where there is no light: no product of it with light is 0
@@ -117,14 +116,11 @@ def later(s, n, y, x0, lamps):
     _brought(s, n, y, x0, lamps, lamps.grid, LATER, np.float32(0.0))
 
 
-_openings = lookup(BEHIND, A0, LIGHT)
-
-
 @inner
 def _gains(s, n, guessing, powers, share):
     """Slot GAIN pixel by pixel; uses A0."""
     if guessing:
-        _openings(s, n, powers)
+        by_light(s, BEHIND, A0, n, powers)
         for x in range(n):
             s[GAIN + x] = np.float32(1.0) / s[A0 + x]
     else:

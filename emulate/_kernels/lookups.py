@@ -14,13 +14,14 @@ for eight again: two thirds of the time, to the same bits.
 from __future__ import annotations
 
 import sys
+from functools import cache
 from typing import Any, NamedTuple
 
 import numpy as np
 from llvmlite import ir
 from numba import types
 
-from .compiling import FUSED, inner, woven
+from .compiling import FUSED, inner
 from .registers import F32, I32, I64, alike, in_llvm, index, lanes, place, read, write
 
 EIGHT = 8
@@ -59,12 +60,13 @@ class Slices(NamedTuple):
         return self.below + (self.octaves << 23) - 1
 
 
-def lookup(source: int, out: int, slices: Slices) -> Any:
-    """A loop (s, n, table) that fills slot `out` with a table at what slot `source` holds."""
+@cache
+def lookup(slices: Slices) -> Any:
+    """A loop (s, source, out, n, table): s[out …] from a table at s[source …], n numbers."""
     eight, one = _eight_of(slices), one_of(slices)
 
     @inner
-    def loop(s, n, table):
+    def loop(s, source, out, n, table):
         whole = n // EIGHT
         for i in range(whole):
             eight(s, source + EIGHT * i, out + EIGHT * i, table)
@@ -74,19 +76,7 @@ def lookup(source: int, out: int, slices: Slices) -> Any:
     return loop
 
 
-def lookup_3(source: int, out: int, slices: Slices, slot: int) -> Any:
-    """The same (s, n, first, second, third) for three slots from `source` on, into as many."""
-    a, b, c = (lookup(source + i * slot, out + i * slot, slices) for i in range(3))
-
-    @woven
-    def loop(s, n, first, second, third):
-        a(s, n, first)
-        b(s, n, second)
-        c(s, n, third)
-
-    return loop
-
-
+@cache
 def one_of(slices: Slices) -> Any:
     """A function (number, table) of the same for one number."""
     below, last, rest = np.int32(slices.below), np.int32(slices.last), np.uint32(slices.rest)

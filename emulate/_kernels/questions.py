@@ -15,7 +15,7 @@ from . import boxes, glow, lookups, passes, registers, row, totals
 from .boxes import MAPS as MAPS
 from .boxes import details_of_row, into_ring, running
 from .compiling import inner, kernel_using, woven
-from .lookups import lookup, lookup_3, one_of
+from .lookups import lookup, one_of
 from .passes import content, count_codes, total_of
 from .row import (
     A0,
@@ -26,6 +26,7 @@ from .row import (
     E1,
     E2,
     GAIN,
+    JASKED,
     JOWN,
     JREF,
     JSEEN,
@@ -43,6 +44,7 @@ from .row import (
     G,
     M,
     R,
+    by_light,
 )  # fmt: skip
 
 OFF_LOW, OFF_SPLIT, OFF_OCTAVES = -7, 11, 17  # histogram of ΔE_ITP: 5e-4 of it apart
@@ -124,8 +126,7 @@ class Tint(NamedTuple):
     whole: Any
 
 
-_steps_of_three = lookup_3(YREF, JREF, STEPS, SLOT)
-_steps_of_seen = lookup(A0, JSEEN, STEPS)
+_by_steps = lookup(STEPS)
 _steps = one_of(STEPS)
 
 
@@ -139,17 +140,16 @@ def _luminances(s, n, weights, asked_weights, own_weights, steps, reflected):
         asked = a0 * s[P0 + x] + a1 * s[P1 + x] + a2 * s[P2 + x]
         own = max(o0 * s[E0 + x] + o1 * s[E1 + x] + o2 * s[E2 + x], _ZERO)
         s[YREF + x], s[YASKED + x], s[YOWN + x] = reference, asked, own
-    _steps_of_three(s, n, steps, steps, steps)
+    _by_steps(s, YREF, JREF, n, steps)
+    _by_steps(s, YASKED, JASKED, n, steps)
+    _by_steps(s, YOWN, JOWN, n, steps)
     if reflected > _ZERO:
         for x in range(n):
             s[A0 + x] = s[YOWN + x] + reflected
-        _steps_of_seen(s, n, steps)
+        _by_steps(s, A0, JSEEN, n, steps)
     else:
         for x in range(n):
             s[JSEEN + x] = s[JOWN + x]
-
-
-_steps_here = lookup(A0, A0, STEPS)
 
 
 @inner
@@ -158,7 +158,7 @@ def _turned_down(s, n, first, last, limited, steps, tally):
     more = _ONE / limited
     for x in range(n):
         s[A0 + x] = s[YOWN + x] * more
-    _steps_here(s, n, steps)
+    _by_steps(s, A0, A0, n, steps)
     for x in range(n):
         fallen = s[A0 + x] - s[JOWN + x]
         s[A0 + x] = fallen if fallen >= _ONE else _ZERO
@@ -301,16 +301,12 @@ def _sum_of_cells(sums, x0, i, first, end, rows, columns, moving, means):
     sums[:] = _ZERO
 
 
-_power_now = lookup(BEHIND, A0, row.LIGHT)
-_power_later = lookup(LATER, A1, row.LIGHT)
-
-
 @inner
 def _settled(s, n, why, holds, unknown, follows, powers):
     """Slot A2: own luminance once the zones have arrived, as in `fluctuation`; uses A0, A1."""
     if follows != _ZERO:
-        _power_now(s, n, powers)
-        _power_later(s, n, powers)
+        by_light(s, BEHIND, A0, n, powers)
+        by_light(s, LATER, A1, n, powers)
     for x in range(n):
         own, now, then = s[YOWN + x], s[BEHIND + x], s[LATER + x]
         wanted = unknown * s[YASKED + x]
@@ -349,23 +345,21 @@ def _added(s, n, sums):
         sums[x] += s[A2 + x]
 
 
-def _weighted(sources, row_of, out):
-    """A loop: slot `out` becomes row `row_of` of a matrix times three slots."""
-    a, b, c = sources
-
-    @inner
-    def loop(s, n, m):
+@inner
+def _mixed(s, n, m, source, out):
+    """Three slots from `out` on: a matrix times the three from `source` on."""
+    u, v, w = s[source:], s[source + SLOT :], s[source + 2 * SLOT :]
+    for k in range(3):
+        a, b, c, here = m[k, 0], m[k, 1], m[k, 2], s[out + k * SLOT : out + k * SLOT + n]
         for x in range(n):
-            s[out + x] = m[row_of, 0] * s[a + x] + m[row_of, 1] * s[b + x] + m[row_of, 2] * s[c + x]
-
-    return loop
+            here[x] = a * u[x] + b * v[x] + c * w[x]
 
 
-_steps_of_reference = lookup_3(A0, A0, STEPS, SLOT)
-_steps_of_shown = lookup_3(P0, P0, STEPS, SLOT)
-_lms = [_weighted((R, G, B), k, out) for k, out in enumerate((A0, A1, A2))]
-_lms_r0, _lms_r1, _lms_r2 = _lms
-_lms_s0, _lms_s1, _lms_s2 = (_weighted((E0, E1, E2), k, out) for k, out in enumerate((P0, P1, P2)))
+@inner
+def _three_steps(s, n, slot, steps):
+    """Three slots from `slot` on become their J."""
+    for k in range(3):
+        _by_steps(s, slot + k * SLOT, slot + k * SLOT, n, steps)
 
 
 @inner
@@ -415,10 +409,8 @@ def _tints(s, n, y, x0, begin, end, width, ask, tint, offs):
         s[E0 + x] = m[0, 0] * u + m[0, 1] * v + m[0, 2] * w + more
         s[E1 + x] = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w + more
         s[E2 + x] = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w + more
-    _lms_r0(s, n, tint.lms)
-    _lms_r1(s, n, tint.lms)
-    _lms_r2(s, n, tint.lms)
-    _steps_of_reference(s, n, ask.steps, ask.steps, ask.steps)
+    _mixed(s, n, tint.lms, R, A0)
+    _three_steps(s, n, A0, ask.steps)
     top, bottom, left, right = ask.active
     counted = top <= y < bottom
     first, last = max(left, begin) - x0, min(right, end) - x0
@@ -432,10 +424,8 @@ def _tints(s, n, y, x0, begin, end, width, ask, tint, offs):
                 s[E0 + x] *= scale
                 s[E1 + x] *= scale
                 s[E2 + x] *= scale
-        _lms_s0(s, n, tint.lms)
-        _lms_s1(s, n, tint.lms)
-        _lms_s2(s, n, tint.lms)
-        _steps_of_shown(s, n, ask.steps, ask.steps, ask.steps)
+        _mixed(s, n, tint.lms, E0, P0)
+        _three_steps(s, n, P0, ask.steps)
         _distances(s, n, tint.mix, tint.margin)
         if kind == 0:
             out = tint.whole[y * width + begin : y * width + end]

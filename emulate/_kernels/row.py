@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from .compiling import inner, physics, woven
-from .lookups import Slices, lookup, lookup_3
+from .lookups import Slices, lookup
 
 SLOT = 3856  # an odd number of cache lines: slots at a power of two would all want the same places
 LONGEST = SLOT - 16
@@ -116,11 +116,7 @@ class Cell(NamedTuple):
     uniformity: Any
 
 
-_lights = lookup_3(A0, R, SIGNAL, SLOT)
-_scales_by_channel = lookup_3(R, A0, LIGHT, SLOT)
-_scales_by_maximum = lookup(M, A0, LIGHT)
-_scales_by_luminance = lookup(KEY, A0, LIGHT)
-_share_0, _share_1, _share_2 = (lookup(E0 + k * SLOT, A0 + k * SLOT, LIGHT) for k in range(3))
+_by_signal, by_light = lookup(SIGNAL), lookup(LIGHT)
 _LIGHT_BELOW = np.int32(LIGHT.below)
 _LIGHT_REST = _U(LIGHT.rest)
 DIMMEST, BRIGHTEST = np.float32(2.0**LIGHT.low), np.float32(2.0**14 * (1 - 2**-23))
@@ -217,7 +213,9 @@ def reference(s, n, y, x0, width, source):
             second = m[1, 0] * u + m[1, 1] * v + m[1, 2] * w
             third = m[2, 0] * u + m[2, 1] * v + m[2, 2] * w
             s[A0 + x], s[A1 + x], s[A2 + x] = first + LIFT, second + LIFT, third + LIFT
-        _lights(s, n, source.table, source.table, source.table)
+        _by_signal(s, A0, R, n, source.table)
+        _by_signal(s, A1, G, n, source.table)
+        _by_signal(s, A2, B, n, source.table)
         if source.recoloured:
             m = source.gamut
             for x in range(n):
@@ -257,16 +255,18 @@ def _scales(s, n, tone, weights):
         for x in range(n):
             s[A0 + x] = np.float32(1.0)
     elif tone.acts_on == BY_CHANNEL:
-        _scales_by_channel(s, n, tone.scales, tone.scales, tone.scales)
+        by_light(s, R, A0, n, tone.scales)
+        by_light(s, G, A1, n, tone.scales)
+        by_light(s, B, A2, n, tone.scales)
         for k in range(3):
             _answer_exactly(s, n, R + k * SLOT, A0 + k * SLOT, tone)
     elif tone.acts_on == BY_MAXIMUM:
-        _scales_by_maximum(s, n, tone.scales)
+        by_light(s, M, A0, n, tone.scales)
         _answer_exactly(s, n, M, A0, tone)
     else:
         for x in range(n):
             s[KEY + x] = weights[0] * s[R + x] + weights[1] * s[G + x] + weights[2] * s[B + x]
-        _scales_by_luminance(s, n, tone.scales)
+        by_light(s, KEY, A0, n, tone.scales)
         _answer_exactly(s, n, KEY, A0, tone)
 
 
@@ -445,15 +445,15 @@ def emitted_and_why(s, n, leak, tolerance, bits, why):
 def shares(s, n, straying, tracking):
     """Slots A0..A2: the share of each channel at its level, 1 where it does not stray."""
     if straying & 1:
-        _share_0(s, n, tracking[0])
+        by_light(s, E0, A0, n, tracking[0])
     else:
         _ones(s, n, A0)
     if straying & 2:
-        _share_1(s, n, tracking[1])
+        by_light(s, E1, A1, n, tracking[1])
     else:
         _ones(s, n, A1)
     if straying & 4:
-        _share_2(s, n, tracking[2])
+        by_light(s, E2, A2, n, tracking[2])
     else:
         _ones(s, n, A2)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import IntFlag
 from functools import cached_property
@@ -147,10 +146,6 @@ class Evidence(Value):
     def loss(self) -> Bytes:
         """Bits of `Loss` (h, w) of all that is clipped or crushed."""
         return self.clipped[0] | self.crushed
-
-    def answers(self, questions: Sequence[Callable[[Evidence], Answer]]) -> list[Answer]:
-        """What the evidence says to each question."""
-        return [question(self) for question in questions]
 
     @cached_property
     def loss_counts(self) -> Counts:

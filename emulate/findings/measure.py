@@ -57,7 +57,8 @@ def findings_of(evidence: Evidence) -> Findings:
     maps: dict[str, Map] = {}
     if evidence.mapping:
         maps["loss"] = evidence.loss
-    for answer in evidence.answers(QUESTIONS if evidence.colour else QUESTIONS[:-1]):
+    for question in QUESTIONS if evidence.colour else QUESTIONS[:-1]:
+        answer = question(evidence)
         found |= answer.by_name
         if evidence.mapping:
             maps |= {name: _joined(maps.get(name), image) for name, image in answer.maps.items()}

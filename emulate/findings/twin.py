@@ -5,7 +5,6 @@ What it answers is what `Evidence` answers.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -27,7 +26,6 @@ from emulate.findings.evidence import (
     HIGHLIGHT,
     ROUNDING_STEPS,
     SHADOW,
-    Answer,
     Bytes,
     Detail,
     Evidence,
@@ -47,7 +45,7 @@ from emulate.values import Numbers, locked
 
 LARGEST_REACH = 26  # px: of larger boxes the integer sums would count in coarse fractions of a step
 MOST_STEPS = ITP_SCALE * 1.001  # J of the brightest PQ light, and a little for rounding
-BANDS_EACH = 3  # of rows for a thread: boxes need rows around a band, which are looked at twice
+BANDS_EACH = 2  # of rows for a thread: boxes need rows around a band, which are looked at twice
 DARKEST = 2.0**-40  # cd/m², as the plain kernels have it: less is black and has no hue
 
 
@@ -129,12 +127,6 @@ class Twin(Evidence):
     def loss(self) -> Bytes:
         """The same map."""
         return self.clipped[0]
-
-    def answers(self, questions: Sequence[Callable[[Evidence], Answer]]) -> list[Answer]:
-        """As `Evidence.answers`, on the workspace's threads; none of them asks for the pass."""
-        _ = self.found
-        with working(self.sketch.work) as work:
-            return work.results(lambda question: question(self), questions)
 
     @cached_property
     def detail(self) -> tuple[Bytes, float]:

@@ -22,10 +22,9 @@ from emulate.errors import RequestError
 from emulate.values import Pixels
 
 T = TypeVar("T")
-R = TypeVar("R")
 
 
-PIECES_EACH = 4
+PIECES_EACH = 3
 
 
 class Workspace:
@@ -56,11 +55,12 @@ class Workspace:
 
     def each(self, work: Callable[[T], object], pieces: Iterable[T]) -> None:
         """Does the work on each piece, on all threads; the first that fails is raised."""
-        self.results(work, pieces)
-
-    def results(self, work: Callable[[T], R], pieces: Iterable[T]) -> list[R]:
-        """What the work gives for each piece, on all threads; it must not hand out work itself."""
-        return list(map(work, pieces) if self._pool is None else self._pool.map(work, pieces))
+        if self._pool is None:
+            for piece in pieces:
+                work(piece)
+        else:
+            for _ in self._pool.map(work, pieces):
+                pass
 
     def each_with_scratch(
         self,

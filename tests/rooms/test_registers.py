@@ -15,12 +15,12 @@ from emulate.fused.workspace import on_a_line
 
 SLICES = Slices(-3, 4, 5, most=3.0)  # 1/8 to 4, of which up to 3 is looked up
 ROOM = 64
-_look, _one = lookup(0, ROOM, SLICES), one_of(SLICES)
+_look, _one = lookup(SLICES), one_of(SLICES)
 
 
 @njit
 def _looked_up(s, n, table):
-    _look(s, n, table)
+    _look(s, 0, ROOM, n, table)
 
 
 @njit
