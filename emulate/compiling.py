@@ -46,7 +46,13 @@ def _kept(kernel: Any) -> bool:
 
 def _hurry() -> None:
     """numba makes some millions of objects and throws few away: looking for them took 7 %."""
+    from emulate._kernels.compiling import KNOWN
+
     gc.set_threshold(200_000)
+    if KNOWN:
+        from emulate._kernels.parts import flags_at_hand
+
+        flags_at_hand()
 
 
 def compile_findings(of: str) -> None:

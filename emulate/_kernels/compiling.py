@@ -14,9 +14,7 @@ from pathlib import Path
 from types import FunctionType, ModuleType, SimpleNamespace
 from typing import Any
 
-from numba import njit
-from numba.core.codegen import JITCodeLibrary
-from numba.core.compiler import CompilerBase, DefaultPassBuilder, Flags
+from numba import __version__, njit
 
 from . import scalars, slices
 
@@ -54,39 +52,21 @@ FUSED = {"contract"}
 """a·b + c rounded once, where the processor can: the one liberty that leaves NaN and order be."""
 
 
-_DEFAULTS = {name: option.default for name, option in Flags.options.items()}
-Flags.values = lambda self: {**_DEFAULTS, **self._values}  # type: ignore[method-assign]
-# Private: what numba's own says, in a tenth of the time; asked 170 000 times for `question_pass`.
+KNOWN = __version__.startswith("0.68.")
+"""Whether this is the numba that `parts` was written for."""
 
 
-class _Loose(JITCodeLibrary):  # private: numba has no option for it
-    """The code of a part, for kernels to take in: neither optimised nor made to run by itself."""
+def _by_parts() -> dict[str, Any]:
+    if not KNOWN:
+        return {}
+    from .parts import Parts
 
-    codegen = SimpleNamespace(set_env=lambda *_: None)
-
-    def get_pointer_to_function(self, _name: str) -> int:
-        return 0
-
-    def _optimize_final_module(self) -> None:
-        pass
-
-    def _finalize_final_module(self) -> None:
-        self._finalized = True
-
-
-class _Parts(CompilerBase):
-    """numba's own compiler, but for where it puts what it made."""
-
-    def define_pipelines(self) -> list[Any]:
-        state = self.state
-        library = _Loose(state.targetctx.codegen(), state.func_id.func_qualname)  # type: ignore[no-untyped-call]
-        state.library = library
-        return [DefaultPassBuilder.define_nopython_pipeline(state)]  # type: ignore[no-untyped-call]
+    return {"pipeline_class": Parts}
 
 
 def inner(function: Compiled) -> Compiled:
     """A part of kernels, compiled into each of them: only they can call it. It owns no array."""
-    return _made(function, no_cpython_wrapper=True, pipeline_class=_Parts)
+    return _made(function, no_cpython_wrapper=True, **_by_parts())
 
 
 def woven(function: Compiled) -> Compiled:

@@ -41,7 +41,8 @@ def _between_rows(
 ) -> Array:
     """A row between two of a plane; where some columns alone are looked at, no more than those."""
     if every == 1:
-        return (1.0 - down) * plane[top] + down * plane[low]
+        whole: Array = (1.0 - down) * plane[top] + down * plane[low]
+        return whole
     out = np.empty(plane.shape[1])
     for k in range(lefts.shape[0]):
         left, right = lefts[k], rights[k]
