@@ -74,9 +74,15 @@ def framed(picture: CodePicture) -> Frame:
     return Frame(picture, SCENE, encoding=picture.encoding)
 
 
+@lru_cache(maxsize=1)
+def panel_on_file() -> Panel:
+    """The demo panel of few zones; read once, so that what is made of it is shared."""
+    return load_panel(next(each for each in panel_files() if each.stem == "coarse_zones"))
+
+
 def zoned(zones: int = 96) -> Panel:
     """The demo panel of few zones, with as many zones as asked."""
-    panel = load_panel(next(each for each in panel_files() if each.stem == "coarse_zones"))
+    panel = panel_on_file()
     assert isinstance(panel.zones, Zones)
     rows, columns = ZONES[zones]
     return replace(panel, zones=replace(panel.zones, rows=rows, columns=columns))

@@ -30,17 +30,21 @@ class Look(NamedTuple):
     """What the first pass is to see, and where it writes it.
 
     cell_rows (n + 1,), cell_columns (m + 1,): edges of the grain cells, zone by zone. tiles (k, 4):
-    first and end grain column of a tile, first pixel (a multiple of 16) and end pixel. sums (n, m)
-    float32: sum of max(p) over each cell, where `sorting`. channels (h,): sums of p, if `adding`.
-    active: rows and columns of the content levels. brightest (h,), light (h,): largest and sum of m
-    of each row, where `counting`; the histogram is the scratch's. kept (h·w·3,): p, if `keeping`.
+    first and end grain column of a tile, first pixel (a multiple of 16) and end pixel. Where
+    `sorting`: zone_of (m,): which zone across a cell lies in; totals, peaks (n, zones across): sum
+    of max(p) over the cells of a row in each, and the largest of their means. channels (h,): sums
+    of p, if `adding`. active: rows and columns of the content levels. brightest (h,), light (h,):
+    largest and sum of m of each row, where `counting`; the histogram is the scratch's. kept
+    (h·w·3,): p, if `keeping`.
     """
 
     sorting: int
     cell_rows: Any
     cell_columns: Any
     tiles: Any
-    sums: Any
+    zone_of: Any
+    totals: Any
+    peaks: Any
     adding: int
     channels: Any
     counting: int
@@ -180,12 +184,15 @@ def first_pass(scratch, first, end, width, source, tone, cell, weights, look):
                     at = 3 * (y * width + x0)
                     send(scratch.beside[: 3 * n], look.kept[at : at + 3 * n])
             if look.sorting:
+                height = np.float32(look.cell_rows[r + 1] - look.cell_rows[r])
                 for c in range(cell_first, cell_end):
                     left, right = look.cell_columns[c] - x0, look.cell_columns[c + 1] - x0
                     sums, total = s[YOWN + left : YOWN + right], _ZERO
                     for x in range(sums.shape[0]):
                         total += sums[x]
-                    look.sums[r, c] = total
+                    zone, pixels = look.zone_of[c], height * np.float32(right - left)
+                    look.totals[r, zone] += total
+                    look.peaks[r, zone] = max(look.peaks[r, zone], total / pixels)
     settle()
 
 

@@ -159,16 +159,19 @@ def _look(
     height, width = frame.shape
     sorting = isinstance(zones, Zones)
     if isinstance(zones, Zones):
-        rows, columns, *_ = grain_of(zones, frame.shape)
+        rows, columns, _, firsts = grain_of(zones, frame.shape)
+        zone_of, across = _zone_of(firsts.tobytes(), columns.size - 1), (rows.size - 1, firsts.size)
     else:
         rows, columns = plain_edges(height, EVERY), plain_edges(width, EVERY)
-    cells = (rows.size - 1, columns.size - 1)
+        zone_of, across = _NO_ZONE, (1, 1)
     return kernels.Look(
         sorting=int(sorting),
         cell_rows=rows,
         cell_columns=columns,
         tiles=tiles(columns),
-        sums=np.empty(cells if sorting else (1, 1), np.float32),
+        zone_of=zone_of,
+        totals=np.zeros(across),
+        peaks=np.zeros(across, np.float32),
         adding=int(not sorting and not counting),
         channels=np.zeros(height),
         counting=int(counting),
@@ -195,25 +198,21 @@ def _statistics(
     if not isinstance(zones, Zones):
         fill = min(float(look.channels.sum()) / (3 * shape[0] * shape[1] * open_cdm2), 1.0)
         return Statistics(np.ones((1, 1)), np.ones((1, 1)), fill)
-    *_, row_firsts, column_firsts = grain_of(zones, shape)
-    cells, areas = _areas(zones, shape)
-    peak = np.maximum.reduceat(look.sums / cells, column_firsts, axis=1)
-    peak = np.maximum.reduceat(peak, row_firsts).astype(np.float64)
-    total = np.add.reduceat(look.sums, column_firsts, axis=1, dtype=np.float64)
-    total = np.add.reduceat(total, row_firsts)
-    peaks, averages = peak / open_cdm2, total / areas / open_cdm2
+    rows, columns, row_firsts, column_firsts = grain_of(zones, shape)
+    peak = np.maximum.reduceat(look.peaks, row_firsts).astype(np.float64)
+    total = np.add.reduceat(look.totals, row_firsts)
+    area = np.outer(
+        np.diff(rows[np.append(row_firsts, -1)]), np.diff(columns[np.append(column_firsts, -1)])
+    )
+    peaks, averages = peak / open_cdm2, total / area / open_cdm2
     return Statistics(np.minimum(peaks, 1.0), np.minimum(averages, 1.0))
 
 
-@lru_cache(maxsize=4)
-def _areas(zones: Zones, shape: tuple[int, int]) -> tuple[Pixels, Numbers]:
-    """Pixels of each grain cell (n, m) float32, and of each zone (rows, columns)."""
-    rows, columns, row_firsts, column_firsts = grain_of(zones, shape)
-    cells = np.outer(np.diff(rows), np.diff(columns)).astype(np.float32)
-    areas = np.outer(
-        np.diff(rows[np.append(row_firsts, -1)]), np.diff(columns[np.append(column_firsts, -1)])
-    )
-    return locked(cells), locked(areas.astype(np.float64))
+@lru_cache(maxsize=16)
+def _zone_of(firsts: bytes, cells: int) -> NDArray[np.int64]:
+    """Which zone across each of so many grain cells lies in, by the first cell of each."""
+    starts = np.frombuffer(firsts, np.int64)
+    return locked(np.searchsorted(starts, np.arange(cells), side="right") - 1)
 
 
 @lru_cache(maxsize=8)
@@ -249,6 +248,7 @@ def _guessing(cell: row.Cell, view: View, unknown_gain: float, open_cdm2: float)
 
 
 _UNKEPT: Pixels = np.zeros(1, np.float32)  # where nothing is written
+_NO_ZONE = locked(np.zeros(1, np.int64))
 _ONE: Pixels = locked(np.ones(1, np.float32))
 _NO_TABLE: Pixels = locked(np.zeros(1, np.float32))
 _NO_CELL = row.Cell(

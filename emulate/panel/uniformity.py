@@ -20,7 +20,7 @@ class Uniformity(Value):
     grid: Numbers = field(default_factory=lambda: numbers([[1.0]]))
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def uniformity_map(uniformity: Uniformity, shape: tuple[int, int]) -> Pixels:
     """U (h, w) for a picture of `shape` (h, w) pixels.
 

@@ -81,7 +81,7 @@ def test_a_twin_finds_what_the_findings_find(
     assert theirs["crushed.area"] > 0.01
 
 
-def test_tasks_take_turns_and_slow_ones_are_called_once() -> None:
+def test_tasks_take_turns_each_called_before_and_slow_ones_called_once() -> None:
     calls: list[str] = []
     ticks: Iterator[float] = iter(range(100))
     timed = interleaved(
@@ -90,7 +90,7 @@ def test_tasks_take_turns_and_slow_ones_are_called_once() -> None:
         slow=frozenset("c"),
         clock=lambda: float(next(ticks)),
     )
-    assert "".join(calls) == "ab" + "ab" + "abc" + "ab"
+    assert "".join(calls) == "aabb" + "aabbc" + "aabb"
     assert {name: len(each.seconds) for name, each in timed.items()} == {"a": 3, "b": 3, "c": 1}
     assert all(each.median == 1.0 for each in timed.values())
 
