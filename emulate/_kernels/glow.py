@@ -11,8 +11,11 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 import numpy as np
+from llvmlite import ir
+from numba import types
 
-from .compiling import inner
+from .compiling import FUSED, inner
+from .registers import F32, I64, in_llvm, place, read, spread, write
 from .row import (
     A0,
     BEHIND,
@@ -28,6 +31,8 @@ from .row import (
 
 SHUT = np.float32(1e-20)  # B/B̂ where there is no light: no product of it with light is 0
 WIDEST = 16  # pixels between points at the most: the numbers of one register
+_SIXTEEN = ir.VectorType(F32, WIDEST)
+_FUSED = tuple(FUSED)
 
 
 class Lamps(NamedTuple):
@@ -41,6 +46,34 @@ class Lamps(NamedTuple):
     gains: Any
     weights: Any
     across: Any
+
+
+@in_llvm
+def _sixteen(_context, s, _points, _out, weights, least):
+    """s[out … out + 15] from the six points at s[points …], WIDEST pixels apart.
+
+    The weights are marked as never written, so that they stay in registers from call to call.
+    """
+
+    def build(context, builder, signature, arguments):
+        array, points, out, weights, least = arguments
+        kinds, never = signature.args, builder.module.add_metadata([])
+        total = None
+        for k in range(TAPS):
+            row = ir.Constant(I64, k * SLOT)
+            weight = read(builder, place(context, builder, kinds[3], weights, row, _SIXTEEN), 4)
+            weight.set_metadata("invariant.load", never)
+            at = builder.add(points, ir.Constant(I64, k))
+            address = place(context, builder, kinds[0], array, at, F32)
+            point = spread(builder, _SIXTEEN, read(builder, address, 4))
+            part = builder.fmul(weight, point, flags=_FUSED)
+            total = part if total is None else builder.fadd(total, part, flags=_FUSED)
+        least = spread(builder, _SIXTEEN, least)
+        light = builder.select(builder.fcmp_ordered(">", total, least), total, least)
+        write(builder, light, place(context, builder, kinds[0], array, out, _SIXTEEN), 4)
+        return context.get_dummy_value()
+
+    return types.void(s, types.intp, types.intp, weights, least), build
 
 
 @inner
@@ -67,12 +100,7 @@ def _across(s, n, out, count, step, weights, least):
                               weights[5])  # fmt: skip
     if step == WIDEST:
         for j in range(count - TAPS + 1):
-            p0, p1, p2, p3, p4, p5 = (points[j], points[j + 1], points[j + 2], points[j + 3],
-                                      points[j + 4], points[j + 5])  # fmt: skip
-            for x in range(WIDEST):
-                light = w0[x] * p0 + w1[x] * p1 + w2[x] * p2
-                light += w3[x] * p3 + w4[x] * p4 + w5[x] * p5
-                here[WIDEST * j + x] = max(light, least)
+            _sixteen(s, ROOM + j, out + WIDEST * j, weights, least)
     else:
         for j in range(count):
             several = s[POINTS + j * step : POINTS + (j + 1) * step]

@@ -52,6 +52,12 @@ def alike(register, value):
     return ir.Constant(register, [value] * register.count)
 
 
+def spread(builder, register, value):
+    """A register of one number that is known at run time."""
+    first = builder.insert_element(ir.Constant(register, ir.Undefined), value, index(0))
+    return builder.shuffle_vector(first, first, lanes([0] * register.count))
+
+
 def lanes(order: Iterable[int]) -> Any:
     """Which numbers of two registers, side by side, a shuffle takes."""
     places = list(order)

@@ -13,7 +13,7 @@ from llvmlite import ir
 from numba import types
 
 from .compiling import inner
-from .registers import alike, in_llvm, index, lanes, place, read, write
+from .registers import alike, in_llvm, index, lanes, place, read, spread, write
 
 LINE = 64  # bytes of a register
 
@@ -33,8 +33,7 @@ def _together(_context, values, _at, totals, _out, _before):
         source = place(context, builder, signature.args[0], values, at, register)
         total = _scanned(builder, read(builder, source, size))
         own = builder.extract_element(total, index(register.count - 1))
-        first = builder.insert_element(alike(register, 0), before, index(0))
-        first = builder.shuffle_vector(first, first, lanes([0] * register.count))
+        first = spread(builder, register, before)
         address = place(context, builder, signature.args[2], totals, out, register)
         write(builder, builder.add(total, first), address, size)
         return builder.add(before, own)
