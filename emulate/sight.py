@@ -108,8 +108,7 @@ def veiled(luminance: Numbers, viewer: Viewer) -> Numbers:
     rows, columns = luminance.shape[-2:]
     kernel, size = _veil_transform(rows, columns, viewer)
     above = np.asarray(luminance, dtype=np.float64) - viewer.surround
-    seen = rfft2(above, size, workers=-1) * kernel
-    spread = irfft2(seen, size, workers=-1)[..., :rows, :columns]
+    spread = irfft2(rfft2(above, size) * kernel, size)[..., :rows, :columns]
     return np.asarray(np.maximum(spread + viewer.surround, 0.0))
 
 

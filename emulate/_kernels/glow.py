@@ -14,8 +14,8 @@ import numpy as np
 from llvmlite import ir
 from numba import types
 
-from .compiling import FUSED, inner
-from .registers import F32, I64, in_llvm, place, read, spread, write
+from .compiling import inner
+from .registers import F32, I64, ONCE, in_llvm, place, read, spread, write
 from .row import (
     A0,
     BEHIND,
@@ -32,7 +32,6 @@ from .row import (
 SHUT = np.float32(1e-20)  # B/B̂ where there is no light: no product of it with light is 0
 WIDEST = 16  # pixels between points at the most: the numbers of one register
 _SIXTEEN = ir.VectorType(F32, WIDEST)
-_FUSED = tuple(FUSED)
 
 
 class Lamps(NamedTuple):
@@ -66,8 +65,8 @@ def _sixteen(_context, s, _points, _out, weights, least):
             at = builder.add(points, ir.Constant(I64, k))
             address = place(context, builder, kinds[0], array, at, F32)
             point = spread(builder, _SIXTEEN, read(builder, address, 4))
-            part = builder.fmul(weight, point, flags=_FUSED)
-            total = part if total is None else builder.fadd(total, part, flags=_FUSED)
+            part = builder.fmul(weight, point, flags=ONCE)
+            total = part if total is None else builder.fadd(total, part, flags=ONCE)
         least = spread(builder, _SIXTEEN, least)
         light = builder.select(builder.fcmp_ordered(">", total, least), total, least)
         write(builder, light, place(context, builder, kinds[0], array, out, _SIXTEEN), 4)

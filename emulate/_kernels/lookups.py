@@ -21,14 +21,13 @@ import numpy as np
 from llvmlite import ir
 from numba import types
 
-from .compiling import FUSED, inner
-from .registers import F32, I32, I64, alike, in_llvm, index, lanes, place, read, write
+from .compiling import inner
+from .registers import F32, I32, I64, ONCE, alike, in_llvm, index, lanes, place, read, write
 
 EIGHT = 8
 _NUMBERS, _BITS = ir.VectorType(F32, EIGHT), ir.VectorType(I32, EIGHT)
 _HALF = ir.VectorType(I64, EIGHT // 2)
 _LITTLE = sys.byteorder == "little"
-_FUSED = tuple(FUSED)
 
 
 class Slices(NamedTuple):
@@ -124,8 +123,8 @@ def _eight(builder, slices, numbers, bounds):
     start, end = (
         builder.shuffle_vector(first, second, lanes(range(side, 2 * EIGHT, 2))) for side in range(2)
     )
-    risen = builder.fmul(along, builder.fsub(end, start), flags=_FUSED)
-    return builder.fadd(start, risen, flags=_FUSED)
+    risen = builder.fmul(along, builder.fsub(end, start), flags=ONCE)
+    return builder.fadd(start, risen, flags=ONCE)
 
 
 def _bounds_of(builder, at, bounds):

@@ -13,9 +13,11 @@ from typing import Any
 from llvmlite import ir
 from numba.extending import intrinsic
 
-from .compiling import Compiled
+from .compiling import FUSED, Compiled
 
 I32, I64, F32 = ir.IntType(32), ir.IntType(64), ir.FloatType()
+LINE = 64  # bytes of a cache line, and of the widest register
+ONCE = tuple(FUSED)  # how a product and its sum may be rounded, as everywhere in kernels
 
 
 def in_llvm(function: Compiled) -> Any:

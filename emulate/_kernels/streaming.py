@@ -11,9 +11,8 @@ from llvmlite import ir
 from numba import types
 
 from .compiling import inner
-from .registers import F32, I32, I64, in_llvm, place, read, write
+from .registers import F32, I32, I64, LINE, in_llvm, place, read, write
 
-LINE = 64  # bytes of a cache line
 NUMBERS = LINE // 4  # float32 in one
 
 _LINE = ir.VectorType(F32, NUMBERS)

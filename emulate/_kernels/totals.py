@@ -13,9 +13,7 @@ from llvmlite import ir
 from numba import types
 
 from .compiling import inner
-from .registers import alike, in_llvm, index, lanes, place, read, spread, write
-
-LINE = 64  # bytes of a register
+from .registers import LINE, alike, in_llvm, index, lanes, place, read, spread, write
 
 
 @in_llvm

@@ -17,7 +17,7 @@ from numpy.typing import DTypeLike, NDArray
 from emulate._kernels import row
 from emulate._kernels.passes import LEVEL_OCTAVES, LEVEL_SPLIT, Scratch
 from emulate._kernels.questions import MAPS, OFF_OCTAVES, OFF_SPLIT
-from emulate._kernels.streaming import LINE
+from emulate._kernels.registers import LINE
 from emulate.errors import RequestError
 from emulate.values import Pixels
 
